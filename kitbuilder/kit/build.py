@@ -1,0 +1,150 @@
+"""Builds a kit: what a job needs in every world that agrees with what is known."""
+
+from collections.abc import Sequence
+
+from kitbuilder import amount
+from kitbuilder.catalogue.edition import Edition
+from kitbuilder.kit.chances import Chances
+from kitbuilder.kit.due import DueJob, DueRole, due
+from kitbuilder.kit.events import Events, LineEvent, NothingEvent, ProblemEvent, acceptable, events
+from kitbuilder.kit.fingerprint import fingerprint
+from kitbuilder.kit.questions import best_first
+from kitbuilder.kit.words import problem_text
+from kitbuilder.model.catalogue import Condition, Fit, Include
+from kitbuilder.model.kit import (
+    CautionShown,
+    Ground,
+    Kit,
+    KnownFact,
+    Line,
+    NotNeeded,
+    Problem,
+    Question,
+    Reason,
+    RowPlace,
+    When,
+)
+from kitbuilder.vehicle.facts import Fact
+from kitbuilder.vehicle.slices import Branch
+from kitbuilder.vehicle.statements import Standing, Statement, settle
+from kitbuilder.vehicle.worlds import Worlds
+
+
+def build_kit(edition: Edition, job: str, statements: Sequence[Statement] = (), *,
+              warnings: Sequence[str] = ()) -> Kit:
+    """The kit of a job under some statements.
+
+    `warnings` come before those that arise here. Raises WrongUse for an unknown job, fact or value,
+    Contradiction where statements of one rank can't all be true.
+    """
+    needs = due(edition, job)
+    standing = settle(edition.space, edition.tables, statements)
+    return _Builder(edition, needs, standing).kit((*warnings, *standing.warnings))
+
+
+def find_problems(edition: Edition, job: str) -> tuple[Problem, ...]:
+    """The problems of a job over every vehicle that can exist."""
+    needs = due(edition, job)
+    standing = settle(edition.space, edition.tables, ())
+    builder = _Builder(edition, needs, standing)
+    return tuple(builder.problem(one) for one in events(edition, needs, standing.worlds).problems)
+
+
+class _Builder:
+    def __init__(self, edition: Edition, needs: DueJob, standing: Standing) -> None:
+        self._edition, self._needs, self._standing = edition, needs, standing
+        self._worlds: Worlds = standing.worlds
+        self._facts: tuple[Fact, ...] = edition.facts
+        self._known = {
+            fact.name: (tuple(fact.cells(self._worlds.opened(number))), standing.source(fact))
+            for number, fact in enumerate(self._facts)
+        }
+
+    def kit(self, warnings: Sequence[str]) -> Kit:
+        found = events(self._edition, self._needs, self._worlds)
+        lines = self._lines(found)
+        nothing = tuple(self._not_needed(one) for one in found.nothing)
+        problems = tuple(self.problem(one) for one in found.problems)
+        complete = not problems and all(one.certainty == "certain" for one in (*lines, *nothing))
+        job = self._needs.job.name
+        return Kit(
+            "kitbuilder.kit/1", tuple(warnings), job, self._edition.name, fingerprint(job, lines, nothing, problems),
+            complete, tuple(KnownFact(name, values, source) for name, (values, source) in self._known.items()),  # type: ignore[arg-type]
+            lines, nothing, tuple(self._question(fact) for fact in best_first(found, self._worlds)),
+            self._cautions(), problems)
+
+    def _lines(self, found: Events) -> tuple[Line, ...]:
+        chances = Chances(self._worlds, self._needs, self._edition.findings)
+        return tuple(self._line(one, chances) for one in found.lines)
+
+    def _line(self, event: LineEvent, chances: Chances) -> Line:
+        key, role = event.key, event.role.role
+        if key.item is not None:
+            name = self._edition.item(key.item).name
+        else:
+            assert key.requirement is not None
+            name = self._edition.requirement(key.requirement).requirement.title
+        hangs_on, when = self._hangs(event)
+        because = self._reasons(
+            event.role, event.stage, event.inside, lambda fit: fit.key == key)
+        return Line(
+            event.stage, role.name, role.title, key.item, key.requirement, name, amount.show(key.amount), key.unit,
+            role.sort, "certain" if event.group.certain(event.inside) else "possible", hangs_on, when, key.finding,
+            chances.of(event), acceptable(self._edition, key), because)
+
+    def _not_needed(self, event: NothingEvent) -> NotNeeded:
+        hangs_on, when = self._hangs(event)
+        because = self._reasons(event.role, event.stage, event.inside, lambda fit: fit.nothing)
+        return NotNeeded(
+            event.stage, event.role.role.name, event.role.role.title,
+            "certain" if event.group.certain(event.inside) else "possible", hangs_on, when, because)
+
+    def problem(self, event: ProblemEvent) -> Problem:
+        """A problem with its witness."""
+        hangs_on, when = self._hangs(event)
+        branches = event.group.hangs_on(event.inside)[1]
+        witness, fits = event.group.witness(event.inside)
+        text = problem_text(self._facts, event, branches, fits)
+        return Problem(
+            event.kind, event.role.role.name if event.role else None, event.circuit,  # type: ignore[arg-type]
+            "certain" if event.group.certain(event.inside) else "possible", hangs_on, when, witness,
+            tuple(RowPlace(fit.file, fit.row) for fit in fits), text)
+
+    def _hangs(self, event: LineEvent | NothingEvent | ProblemEvent) -> tuple[tuple[str, ...], When]:
+        facts, branches = event.group.hangs_on(event.inside)
+        return tuple(self._facts[fact].name for fact in facts), tuple(self._branch(one) for one in branches)
+
+    def _branch(self, branch: Branch) -> dict[str, tuple[str, ...]]:
+        return {self._facts[fact].name: tuple(self._facts[fact].cells(values)) for fact, values in branch.items()}
+
+    def _reasons(self, role: DueRole, stage: str, inside: frozenset[int], of_key: object) -> tuple[Reason, ...]:
+        assert callable(of_key)
+        fits: dict[tuple[str, int], Fit] = {}
+        steps: dict[tuple[str, int], Include] = {}
+        for mask in inside:
+            outcome = role.outcome(mask)
+            if outcome.way is None or role.ways[outcome.way].stage != stage:
+                continue
+            fits |= {(fit.file, fit.row): fit for fit in outcome.fits if of_key(fit)}
+            steps |= {(step.file, step.include.row): step.include for step in role.ways[outcome.way].steps}
+        brought = [
+            Reason(file, row, fits[file, row].note, self._grounds(fits[file, row].conditions))
+            for file, row in sorted(fits)
+        ]
+        included = [
+            Reason(file, row, f"includes {steps[file, row].job}", self._grounds(steps[file, row].conditions))
+            for file, row in sorted(steps)
+        ]
+        return (*brought, *included)
+
+    def _grounds(self, conditions: Sequence[Condition]) -> tuple[Ground, ...]:
+        return tuple(Ground(one.fact, one.cell, *self._known[one.fact]) for one in conditions)
+
+    def _question(self, number: int) -> Question:
+        fact = self._facts[number]
+        return Question(fact.name, fact.question, fact.where, tuple(fact.cells(self._worlds.opened(number))))
+
+    def _cautions(self) -> tuple[CautionShown, ...]:
+        names = dict.fromkeys(
+            name for box, told in self._needs.cautions if told and not self._worlds.within(box).empty for name in told)
+        return tuple(CautionShown(name, self._edition.caution(name).text) for name in names)

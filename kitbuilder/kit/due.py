@@ -1,0 +1,140 @@
+"""The roles of a job, the ways on which each is reached, and what each comes to in a world.
+
+A world shows itself to a role as a mask: one bit for each way's conditions and for each fit's
+(see kitbuilder.vehicle.worlds). `outcome` turns a mask into lines, a stated nothing, a gap, a clash.
+"""
+
+from collections.abc import Sequence
+
+import msgspec
+
+from kitbuilder.catalogue.edition import Edition
+from kitbuilder.model.catalogue import Box, Fit, Include, JobType, Key, Role
+from kitbuilder.vehicle.values import both
+
+
+class Step(msgspec.Struct, frozen=True):
+    """One include on a way: the file it stands in, and the include."""
+
+    file: str
+    include: Include
+
+
+class Way(msgspec.Struct, frozen=True):
+    """A way on which a role is reached: the job whose fits count, the stage, the includes in between.
+
+    `box` holds the conditions of all these together; it has no values for a fact they disagree on.
+    """
+
+    job: str
+    stage: str
+    steps: tuple[Step, ...]
+    box: Box
+
+
+class Outcome(msgspec.Struct, frozen=True):
+    """What a role comes to in a world. `fits` are the rows that apply there; in a clash there are no lines."""
+
+    way: int | None
+    lines: frozenset[tuple[str, Key]]
+    nothing: str | None
+    problem: str | None
+    fits: tuple[Fit, ...]
+
+
+class DueRole:
+    """A role of the job with all its ways and all fits of the jobs they lead to."""
+
+    def __init__(self, role: Role, ways: Sequence[Way], fits_of: dict[str, tuple[Fit, ...]]) -> None:
+        self.role, self.ways = role, tuple(ways)
+        self.fits: list[Fit] = []
+        self._bits: dict[str, list[tuple[int, Fit]]] = {}
+        self._otherwise: dict[str, Fit] = {}
+        for job, fits in fits_of.items():
+            self._bits[job] = []
+            for fit in fits:
+                if fit.otherwise:
+                    self._otherwise[job] = fit
+                else:
+                    self._bits[job].append((1 << (len(self.ways) + len(self.fits)), fit))
+                    self.fits.append(fit)
+        self.rows: list[Box] = [way.box for way in self.ways] + [fit.box for fit in self.fits]
+        self.named = frozenset(fact for row in self.rows for fact in row)
+        self._known: dict[int, Outcome] = {}
+
+    @property
+    def otherwise(self) -> list[Fit]:
+        """The fits that catch what no other does."""
+        return list(self._otherwise.values())
+
+    def outcome(self, mask: int) -> Outcome:
+        """What the role comes to in the worlds of a mask."""
+        found = self._known.get(mask)
+        if found is None:
+            found = self._known[mask] = self._work_out(mask)
+        return found
+
+    def _work_out(self, mask: int) -> Outcome:
+        number = next((n for n in range(len(self.ways)) if mask >> n & 1), None)
+        if number is None:
+            return Outcome(None, frozenset(), None, None, ())
+        way = self.ways[number]
+        fits = tuple(fit for bit, fit in self._bits[way.job] if mask & bit)
+        if not fits and way.job in self._otherwise:
+            fits = (self._otherwise[way.job],)
+        keys = {fit.key for fit in fits}
+        nothing = any(key.nothing for key in keys)
+        problem = None
+        if not keys and self.role.takes in ("one", "at least one"):
+            problem = "gap"
+        elif len(keys) > 1 and (nothing or self.role.takes in ("one", "at most one")):
+            problem = "clash"
+        if problem == "clash" or nothing:
+            lines: frozenset[tuple[str, Key]] = frozenset()
+        else:
+            lines = frozenset((way.stage, key) for key in keys)
+        return Outcome(number, lines, way.stage if nothing and not problem else None, problem, fits)
+
+
+class DueJob(msgspec.Struct, frozen=True):
+    """A job with everything that may be due in it: roles by place, and the cautions of each way."""
+
+    job: JobType
+    roles: tuple[DueRole, ...]
+    cautions: tuple[tuple[Box, tuple[str, ...]], ...]
+
+    def circuits(self) -> dict[str, tuple[DueRole, ...]]:
+        """The circuits that more than one role belongs to, or one role that takes more than one fit."""
+        found: dict[str, list[DueRole]] = {}
+        for role in self.roles:
+            if role.role.circuit:
+                found.setdefault(role.role.circuit, []).append(role)
+        return {name: tuple(roles) for name, roles in found.items()}
+
+
+def due(edition: Edition, job: str) -> DueJob:
+    """All that may be due in a job. Raises WrongUse if there is no such job type."""
+    top = edition.job(job).job
+    ways: dict[str, list[Way]] = {}
+    cautions: list[tuple[Box, tuple[str, ...]]] = []
+
+    def walk(inner: JobType, stages: dict[str, str], steps: tuple[Step, ...], box: Box) -> None:
+        cautions.append((box, inner.cautions))
+        for role, stage in inner.roles.items():
+            ways.setdefault(role, []).append(Way(inner.name, stages[stage], steps, box))
+        for include in inner.includes:
+            narrowed = dict(box)
+            for fact, values in include.box.items():
+                narrowed[fact] = both(narrowed[fact], values) if fact in narrowed else values
+            onto = {name: stages[outer] for name, outer in include.stages.items()}
+            walk(edition.job(include.job).job, onto, (*steps, Step(inner.file, include)), narrowed)
+
+    walk(top, {stage.name: stage.name for stage in top.stages}, (), {})
+    roles = []
+    for name, reached in ways.items():
+        part = edition.role(name)
+        fits_of = {
+            way.job: part.fits + tuple(fit for fit in edition.job(way.job).fits if fit.role == name) for way in reached
+        }
+        roles.append(DueRole(part.role, reached, fits_of))
+    return DueJob(top, tuple(roles), tuple(cautions))

@@ -1,0 +1,165 @@
+"""What a catalogue says, as plain values: items, roles, findings, requirements, job types, fits.
+
+Facts are named by their number in facts.toml inside boxes (see kitbuilder.vehicle), by their name
+wherever a person reads them. Amounts are milli-units of the unit beside them.
+"""
+
+from typing import Final, Literal
+
+import msgspec
+
+Sort = Literal["part", "single-use", "consumable", "special tool", "exchange unit", "software"]
+SORTS: Final = ("part", "single-use", "consumable", "special tool", "exchange unit", "software")
+Takes = Literal["one", "at least one", "at most one", "any"]
+TAKES: Final = ("one", "at least one", "at most one", "any")
+
+#: The item of a fit that states that no line is needed.
+NOTHING: Final = "nothing"
+
+Box = dict[int, tuple[tuple[int, int], ...]]
+
+
+class Item(msgspec.Struct, frozen=True, omit_defaults=True):
+    """Something with a number of its own. `properties` are as its kind reads them, in canonical form."""
+
+    number: str
+    name: str
+    unit: str
+    rank: str = ""
+    kind: str = ""
+    codes: tuple[str, ...] = ()
+    properties: dict[str, str] = {}
+    listed: tuple[str, ...] = ()
+    claimed: tuple[str, ...] = ()
+
+
+class Requirement(msgspec.Struct, frozen=True, omit_defaults=True):
+    """What an item must have where no number is fixed: its kind, properties equal or at least, specifications.
+
+    `listed`: a maker lists the item; `claimed`: its seller claims it, or a maker lists it.
+    """
+
+    name: str
+    title: str
+    kind: str
+    equal: dict[str, str] = {}
+    least: dict[str, str] = {}
+    listed: tuple[str, ...] = ()
+    claimed: tuple[str, ...] = ()
+
+
+class Role(msgspec.Struct, frozen=True, omit_defaults=True):
+    """A place in a kit; `takes` says how many fits it may have in one world."""
+
+    name: str
+    title: str
+    sort: Sort
+    takes: Takes
+    circuit: str = ""
+
+
+class Finding(msgspec.Struct, frozen=True, omit_defaults=True):
+    """What may turn out when the job is open; `chance` is numerator and denominator.
+
+    `covered_by`: the findings that, if they occur, take the place of this one (also through others).
+    """
+
+    name: str
+    title: str
+    chance: tuple[int, int]
+    covered_by: tuple[str, ...] = ()
+
+
+class Caution(msgspec.Struct, frozen=True):
+    """A warning to be read before the work."""
+
+    name: str
+    text: str
+
+
+class Condition(msgspec.Struct, frozen=True):
+    """One cell of a row, as written."""
+
+    fact: str
+    cell: str
+
+
+class Fit(msgspec.Struct, frozen=True, omit_defaults=True):
+    """A row that says what fills a role on which vehicles.
+
+    Exactly one of `item` (may be `nothing`) and `requirement` is filled. `amount` is in milli-units of
+    `unit` as it is shown: the item's unit, or as written for a requirement.
+    """
+
+    file: str
+    row: int
+    role: str
+    item: str | None
+    requirement: str | None
+    amount: int
+    unit: str
+    box: Box
+    conditions: tuple[Condition, ...] = ()
+    finding: str | None = None
+    otherwise: bool = False
+    note: str | None = None
+
+    @property
+    def nothing(self) -> bool:
+        """Whether the row states that no line is needed."""
+        return self.item == NOTHING
+
+    @property
+    def key(self) -> "Key":
+        """What makes rows one fit."""
+        return Key(self.item, self.requirement, self.amount, self.unit, self.finding)
+
+
+class Key(msgspec.Struct, frozen=True):
+    """Item, requirement or nothing, amount and unit as shown, finding."""
+
+    item: str | None
+    requirement: str | None
+    amount: int
+    unit: str
+    finding: str | None
+
+    @property
+    def nothing(self) -> bool:
+        """Whether it states that no line is needed."""
+        return self.item == NOTHING
+
+    @property
+    def order(self) -> tuple[bool, str, int, str, str]:
+        """Item before requirement, then number or name, amount, unit, finding (none first)."""
+        return (self.item is None, self.item or self.requirement or "", self.amount, self.unit, self.finding or "")
+
+
+class Stage(msgspec.Struct, frozen=True):
+    """A step of a job, with its planned minutes."""
+
+    name: str
+    minutes: int
+
+
+class Include(msgspec.Struct, frozen=True, omit_defaults=True):
+    """A job type inside another: its stages put onto the includer's, on what conditions."""
+
+    job: str
+    stages: dict[str, str]
+    box: Box
+    row: int
+    conditions: tuple[Condition, ...] = ()
+
+
+class JobType(msgspec.Struct, frozen=True, omit_defaults=True):
+    """A kind of repair or service: stages in order, roles with their stage, job types inside it."""
+
+    name: str
+    title: str
+    file: str
+    stages: tuple[Stage, ...]
+    roles: dict[str, str]
+    goal: str = ""
+    cautions: tuple[str, ...] = ()
+    includes: tuple[Include, ...] = ()

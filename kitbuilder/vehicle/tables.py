@@ -1,0 +1,174 @@
+"""Combinations tables: which values of several facts occur together, and how often.
+
+A row is a box: a set of values for some facts, any value for the rest. Tables that share facts are
+joined: every non-empty intersection of one row from each is a box of the join, and a world agrees
+with the tables if it lies in one of them. Such a join is a `Joint`.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+
+import msgspec
+
+from kitbuilder.vehicle.values import Values, both
+
+Box = dict[int, Values]
+"""A set of worlds: for the facts it names (by number), the values that they may have."""
+
+MOST_BOXES = 10_000
+
+
+class Row(msgspec.Struct, frozen=True):
+    """One row of a table: where it stands, its box, and its share as numerator and denominator."""
+
+    row: int
+    box: Box
+    share: tuple[int, int] | None = None
+
+
+class Table(msgspec.Struct, frozen=True):
+    """A combinations table: its file and its rows; `facts` are the numbers of its columns."""
+
+    file: str
+    facts: tuple[int, ...]
+    rows: tuple[Row, ...]
+
+
+class Joint(msgspec.Struct, frozen=True):
+    """Tables that share facts, joined.
+
+    `facts` in the order of facts.toml; `weights[i]` is the weight of each world in box i, a whole
+    number written in decimal (weights are compared only within one joint; boxes that overlap have
+    one weight). `marks[k]` is for the k-th fact the places at which boxes begin or end: at
+    `(place, mask)` the boxes of the mask (hexadecimal, one bit a box) are entered or left.
+    """
+
+    facts: tuple[int, ...]
+    files: tuple[str, ...]
+    boxes: tuple[Box, ...]
+    weights: tuple[str, ...]
+    marks: tuple[tuple[tuple[int, str], ...], ...]
+
+
+class TableFault(ValueError):
+    """Tables that can't be joined; `files` are the tables, the text says what was expected."""
+
+    def __init__(self, files: Sequence[str], expected: str, row: int = 0) -> None:
+        super().__init__(expected)
+        self.files, self.row = tuple(files), row
+
+
+def meet(one: Mapping[int, Values], other: Mapping[int, Values]) -> Box | None:
+    """The worlds in both boxes, or None if there are none."""
+    box = dict(one)
+    for fact, values in other.items():
+        if fact in box:
+            values = both(box[fact], values)
+            if not values:
+                return None
+        box[fact] = values
+    return box
+
+
+def clusters(tables: Sequence[Table]) -> list[list[Table]]:
+    """The tables, put together where they share facts, straight or through others."""
+    groups: list[tuple[set[int], list[Table]]] = []
+    for table in tables:
+        facts, members = set(table.facts), [table]
+        rest = []
+        for group in groups:
+            if group[0] & facts:
+                facts |= group[0]
+                members = group[1] + members
+            else:
+                rest.append(group)
+        groups = [*rest, (facts, members)]
+    return [sorted(members, key=lambda table: table.file) for _, members in groups]
+
+
+def join(tables: Sequence[Table], sizes: Sequence[int]) -> Joint:
+    """The join of tables that share facts; `sizes` are the sizes of all facts' domains.
+
+    Raises TableFault: more than 10,000 boxes, more than one table with shares, rows with shares that
+    overlap, a row with a share and no world.
+    """
+    files = tuple(table.file for table in tables)
+    shared = [table for table in tables if table.rows and table.rows[0].share is not None]
+    if len(shared) > 1:
+        raise TableFault([t.file for t in shared], "a column 'share' in one of the joined tables at most")
+    boxes = list(_intersections(tables))
+    if len(boxes) > MOST_BOXES:
+        raise TableFault(files, f"tables whose join has at most {MOST_BOXES:,} combinations of rows")
+    facts = tuple(sorted({fact for table in tables for fact in table.facts}))
+    weights = ["1"] * len(boxes)
+    if shared:
+        weights = _weights(tables.index(shared[0]), shared[0], boxes, facts, sizes)
+    plain = tuple(box for box, _ in boxes)
+    return Joint(facts, files, plain, tuple(weights), tuple(_marks(fact, plain, sizes[fact]) for fact in facts))
+
+
+def _intersections(tables: Sequence[Table]) -> Iterator[tuple[Box, tuple[int, ...]]]:
+    """Non-empty intersections of one row from each table, with the rows' places; one more than allowed at most."""
+    found: list[tuple[Box, tuple[int, ...]]] = []
+
+    def extend(at: int, box: Box, chosen: tuple[int, ...]) -> None:
+        if len(found) > MOST_BOXES:
+            return
+        if at == len(tables):
+            found.append((box, chosen))
+            return
+        for place, row in enumerate(tables[at].rows):
+            met = meet(box, row.box)
+            if met is not None and all(met.values()):
+                extend(at + 1, met, (*chosen, place))
+
+    extend(0, {}, ())
+    yield from found
+
+
+def _weights(which: int, table: Table, boxes: Sequence[tuple[Box, tuple[int, ...]]],
+             facts: Sequence[int], sizes: Sequence[int]) -> list[str]:
+    for i, one in enumerate(table.rows):
+        for other in table.rows[i + 1:]:
+            met = meet(one.box, other.box)
+            if met is not None and all(met.values()):
+                raise TableFault([table.file], f"rows that don't overlap; this one overlaps line {one.row}", other.row)
+    from fractions import Fraction
+    from math import lcm
+
+    each: list[Fraction] = []
+    for place, row in enumerate(table.rows):
+        inside = [box for box, chosen in boxes if chosen[which] == place]
+        worlds = _size(inside, facts, sizes)
+        if not worlds:
+            raise TableFault([table.file], "a row with a share that some vehicle can match", row.row)
+        assert row.share is not None
+        each.append(Fraction(*row.share) / worlds)
+    scale = lcm(*(weight.denominator for weight in each))
+    return [str(int(each[chosen[which]] * scale)) for _, chosen in boxes]
+
+
+def _size(boxes: Sequence[Box], facts: Sequence[int], sizes: Sequence[int]) -> int:
+    """How many worlds over `facts` lie in at least one of the boxes."""
+    counts: dict[tuple[int, ...], int] = {tuple(range(len(boxes))): 1} if boxes else {}
+    for fact in facts:
+        cuts = sorted({0, sizes[fact]} | {
+            at for box in boxes for first, last in box.get(fact, ()) for at in (first, last + 1)})
+        after: dict[tuple[int, ...], int] = {}
+        for start, end in zip(cuts, cuts[1:], strict=False):
+            here = {i for i, box in enumerate(boxes) if fact not in box
+                    or any(first <= start <= last for first, last in box[fact])}
+            for alive, worlds in counts.items():
+                left = tuple(i for i in alive if i in here)
+                if left:
+                    after[left] = after.get(left, 0) + worlds * (end - start)
+        counts = after
+    return sum(counts.values())
+
+
+def _marks(fact: int, boxes: Sequence[Box], size: int) -> tuple[tuple[int, str], ...]:
+    toggled: dict[int, int] = {}
+    for number, box in enumerate(boxes):
+        for first, last in box.get(fact, ((0, size - 1),)):
+            toggled[first] = toggled.get(first, 0) ^ (1 << number)
+            toggled[last + 1] = toggled.get(last + 1, 0) ^ (1 << number)
+    return tuple((place, f"{mask:x}") for place, mask in sorted(toggled.items()) if place < size)
