@@ -7,7 +7,7 @@ import re
 from typing import Final
 
 #: Measured units: their quantity, and how many of the quantity's smallest unit one of them is.
-MEASURED: Final = {
+MEASURED: Final[dict[str, tuple[str, int]]] = {
     "L": ("volume", 1000),
     "mL": ("volume", 1),
     "kg": ("mass", 1000),
@@ -19,7 +19,8 @@ MEASURED: Final = {
 COUNTED: Final = ("each", "set", "pair")
 UNITS: Final = (*COUNTED, *MEASURED)
 
-_DECIMAL = re.compile(r"\d+(\.\d+)?")
+#: Digits beyond these are no amount; kept so, milli-units are whole machine numbers in files and databases.
+_DECIMAL: Final = re.compile(r"[0-9]{1,12}(\.[0-9]{1,18})?")
 
 
 def quantity(unit: str) -> str:
@@ -33,14 +34,13 @@ def parse(text: str, unit: str, shown_in: str) -> int:
     Raises ValueError, whose text says what was expected, for anything but a decimal above zero, a
     fraction of a counted unit, or units of different quantities.
     """
-    if "," in text:
-        raise ValueError(f"a decimal point: {text.replace(',', '.')}")
     if not _DECIMAL.fullmatch(text):
+        _refuse_comma(text)
         raise ValueError("a decimal more than zero, such as 1 or 0.5")
     if quantity(unit) != quantity(shown_in):
         raise ValueError(f"a unit that converts to {shown_in}")
     whole, _, fraction = text.partition(".")
-    digits, places = int(whole + fraction), 10 ** len(fraction)
+    digits, places = int(whole + fraction), int(10 ** len(fraction))
     if digits == 0:
         raise ValueError("a decimal more than zero, such as 1 or 0.5")
     if unit in COUNTED:
@@ -51,6 +51,20 @@ def parse(text: str, unit: str, shown_in: str) -> int:
     return -(-above // below)
 
 
+def _refuse_comma(text: str) -> None:
+    """Raise ValueError with the decimal point offered, if a comma is all that is wrong."""
+    pointed = text.replace(",", ".")
+    if pointed != text and _DECIMAL.fullmatch(pointed):
+        raise ValueError(f"a decimal point: {pointed}")
+
+
+def convert(milli: int, unit: str, shown_in: str) -> int:
+    """Milli-units of one unit in another of the same quantity, rounded down: what is to hand is never made more."""
+    if unit == shown_in:
+        return milli
+    return milli * MEASURED[unit][1] // MEASURED[shown_in][1]
+
+
 def show(milli: int) -> str:
     """A number of thousandths as a decimal without exponent or needless zeros: 500 is `0.5`."""
     sign = "-" if milli < 0 else ""
@@ -59,7 +73,7 @@ def show(milli: int) -> str:
 
 
 #: Decimal places of the minor unit, where it isn't two (ISO 4217).
-_PLACES: Final = {"JPY": 0, "KRW": 0, "ISK": 0, "HUF": 2, "BHD": 3, "KWD": 3, "TND": 3}
+_PLACES: Final[dict[str, int]] = {"JPY": 0, "KRW": 0, "ISK": 0, "HUF": 2, "BHD": 3, "KWD": 3, "TND": 3}
 
 
 def minor_places(currency: str) -> int:
@@ -71,11 +85,12 @@ def parse_money(text: str, currency: str) -> int:
     """Minor units of `currency` for a decimal of zero or more; ValueError says what was expected."""
     places = minor_places(currency)
     if not _DECIMAL.fullmatch(text):
+        _refuse_comma(text)
         raise ValueError("a price as a decimal, such as 4.20")
     whole, _, fraction = text.partition(".")
     if len(fraction.rstrip("0")) > places:
         raise ValueError(f"a price with at most {places} decimal places in {currency}")
-    return int(whole) * 10**places + int(fraction[:places].ljust(places, "0") or "0")
+    return int(whole) * int(10**places) + int(fraction[:places].ljust(places, "0") or "0")
 
 
 def show_money(minor: int, currency: str) -> str:

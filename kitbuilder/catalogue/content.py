@@ -4,25 +4,26 @@ from collections.abc import Mapping
 
 import msgspec
 
-from kitbuilder.catalogue import declared
+from kitbuilder.catalogue.cells import CellReader
+from kitbuilder.catalogue.columns import FIT_COLUMNS, ITEM_COLUMNS, TABLE_COLUMNS
+from kitbuilder.catalogue.declared import read_cautions, read_heading, read_requirements
+from kitbuilder.catalogue.facts import read_facts
 from kitbuilder.catalogue.faults import Faults
-from kitbuilder.catalogue.folder import FOLDERS, NEEDED
+from kitbuilder.catalogue.fits import FitReader
+from kitbuilder.catalogue.folder import FOLDERS, NEEDED, is_own
+from kitbuilder.catalogue.items import read_items
 from kitbuilder.catalogue.jobs import read_jobs
+from kitbuilder.catalogue.roles import read_roles
 from kitbuilder.catalogue.sheet import read_sheet
-from kitbuilder.catalogue.sheets import (
-    FIT_COLUMNS,
-    ITEM_COLUMNS,
-    TABLE_COLUMNS,
-    CellReader,
-    FitReader,
-    read_items,
-    read_table,
-)
-from kitbuilder.catalogue.toml import read_toml
+from kitbuilder.catalogue.tables import join_tables, read_table
+from kitbuilder.catalogue.toml import Keys, read_toml
 from kitbuilder.errors import LoadError
 from kitbuilder.model.catalogue import Caution, Finding, Fit, Item, JobType, Requirement, Role
 from kitbuilder.vehicle.facts import Fact
-from kitbuilder.vehicle.tables import Joint, Table, TableFault, clusters, join
+from kitbuilder.vehicle.tables import Joint, Table
+
+#: What the other files then can't be blamed for naming, where a file is missing.
+_DECLARES = {"facts.toml": ("fact",), "roles.toml": ("role", "finding"), "items.csv": ("item",), "jobs/": ("job",)}
 
 
 class Content(msgspec.Struct, frozen=True):
@@ -45,56 +46,53 @@ class Content(msgspec.Struct, frozen=True):
 def read_content(folder: str, files: Mapping[str, bytes]) -> Content:
     """The content of files by path; `folder` is only named in errors. Raises LoadError with all faults together."""
     faults = Faults()
-    for name in NEEDED:
-        if name not in files:
-            faults.add(name, 0, "", "", "this file, which a catalogue must have")
-    for inner in ("jobs", "fits"):
-        if not any(path.startswith(f"{inner}/") for path in files):
-            faults.add(f"{inner}/", 0, "", "", f"at least one file *{FOLDERS[inner]} in this folder")
+    _check_files(files, faults)
 
-    def toml(path: str) -> declared.Keys:
+    def toml(path: str) -> Keys:
         return read_toml(path, files.get(path, b""), faults)
 
     def within(inner: str) -> list[str]:
-        return sorted(path for path in files if path.startswith(f"{inner}/"))
+        return sorted(path for path in files if path.startswith(f"{inner}/") and is_own(path))
 
-    heading = declared.read_heading(toml("catalogue.toml")) if "catalogue.toml" in files else {}
-    facts = declared.read_facts(toml("facts.toml"), faults) if "facts.toml" in files else []
-    roles, findings = declared.read_roles(toml("roles.toml"))
-    requirements = declared.read_requirements(toml("requirements.toml"))
-    cautions = declared.read_cautions(toml("cautions.toml"))
+    name, currency = read_heading(toml("catalogue.toml")) if "catalogue.toml" in files else ("", "")
+    facts = read_facts(toml("facts.toml"), faults)
+    roles, findings = read_roles(toml("roles.toml"))
+    requirements = read_requirements(toml("requirements.toml"))
+    cautions = read_cautions(toml("cautions.toml"))
     cells = CellReader(facts, faults)
     known = set(cells.numbers)
     tables = [
         read_table(read_sheet(path, files[path], TABLE_COLUMNS | known, (), faults), facts, cells, faults)
         for path in within("combinations")
     ]
-    items = read_items(
-        read_sheet("items.csv", files.get("items.csv", b""), ITEM_COLUMNS, ("number", "name", "unit"), faults), faults
-    ) if "items.csv" in files else {}
+    joints = join_tables(tables, facts, faults)
+    needed = ("number", "name", "unit")
+    items = read_items(read_sheet("items.csv", files["items.csv"], ITEM_COLUMNS, needed, faults), faults) \
+        if "items.csv" in files else {}
     jobs = read_jobs([toml(path) for path in within("jobs")], roles, cautions, cells, faults)
     reader = FitReader(cells, items, requirements, roles, findings, jobs, faults)
     fits = [
         one for path in within("fits")
         for one in reader.read(read_sheet(path, files[path], FIT_COLUMNS | known, ("role",), faults))
     ]
-    joints = [] if faults.found else _joints(tables, facts, faults)
     if faults.found:
         raise LoadError(folder, faults.found)
-    return Content(heading["name"], heading["currency"], tuple(facts), tuple(tables), tuple(joints), roles, findings,
-                   requirements, cautions, jobs, items, tuple(fits))
+    return Content(name, currency, tuple(facts), tuple(tables), tuple(joints), roles, findings, requirements, cautions,
+                   jobs, items, tuple(fits))
 
 
-def _joints(tables: list[Table], facts: list[Fact], faults: Faults) -> list[Joint]:
-    found = []
-    for together in clusters(tables):
-        files = ", ".join(table.file for table in together)
-        try:
-            joint = join(together, [fact.size for fact in facts])
-        except TableFault as error:
-            faults.add(", ".join(error.files), error.row, "share" if "share" in str(error) else "", "", str(error))
-            continue
-        if not joint.boxes:
-            faults.add(files, 0, "", "", "tables that allow at least one vehicle together")
-        found.append(joint)
-    return found
+def _check_files(files: Mapping[str, bytes], faults: Faults) -> None:
+    """Note what is missing, and what has a name that can't be written down."""
+    missing = [name for name in NEEDED if name not in files]
+    for name in missing:
+        faults.add(name, 0, "", "", "this file, which a catalogue must have")
+    for inner in ("jobs", "fits"):
+        if not any(path.startswith(f"{inner}/") and is_own(path) for path in files):
+            faults.add(f"{inner}/", 0, "", "", f"at least one file *{FOLDERS[inner]} in this folder")
+            missing.append(f"{inner}/")
+    for name in missing:
+        faults.unread.update(_DECLARES.get(name, ()))
+    for path in files:
+        plain = path.encode("utf-8", "backslashreplace").decode()
+        if plain != path:
+            faults.add(plain, 0, "", "", "a file name in UTF-8")

@@ -5,6 +5,7 @@ It is written beside and renamed, so that readers see the old one or the new one
 be written the same database is used from memory.
 """
 
+import contextlib
 import hashlib
 import os
 import sqlite3
@@ -82,15 +83,32 @@ class Edition:
 
     def _part(self, key: str, kind: type[T]) -> T | None:
         if key not in self._known:
-            row = self._connection.execute("SELECT value FROM part WHERE key = ?", (key,)).fetchone()
-            self._known[key] = None if row is None else msgspec.msgpack.decode(row[0], type=kind)
+            with self._whole():
+                row = self._connection.execute("SELECT value FROM part WHERE key = ?", (key,)).fetchone()
+                self._known[key] = None if row is None else msgspec.msgpack.decode(row[0], type=kind)
         return self._known[key]  # type: ignore[return-value]
 
     def _must(self, key: str, kind: type[T]) -> T:
         part = self._part(key, kind)
         if part is None:
-            raise BadData(f"The edition {self.name} has no part {key!r}; compile the catalogue again.")
+            raise self._damaged(f"it has no part {key!r}")
         return part
+
+    @contextlib.contextmanager
+    def _whole(self) -> Iterator[None]:
+        """A file that opened can still be spoilt further in; it is told as what it is."""
+        try:
+            yield
+        except (sqlite3.Error, msgspec.MsgspecError) as error:
+            raise self._damaged(str(error)) from None
+
+    def _damaged(self, why: str) -> BadData:
+        """The error for a spoilt file, which is deleted so that the catalogue is compiled again next time."""
+        if self.path is not None:
+            with contextlib.suppress(OSError):
+                self.path.unlink()
+        return BadData(f"The compiled catalogue {self.path or self.name} is damaged ({why}). "
+                       "It is compiled again the next time: run this once more.")
 
     @cached_property
     def heading(self) -> Heading:
@@ -146,10 +164,12 @@ class Edition:
         return self._must(f"caution/{name}", Caution)
 
     def _all(self, prefix: str, kind: type[T]) -> Iterator[T]:
-        rows = self._connection.execute(
-            "SELECT value FROM part WHERE key >= ? AND key < ? ORDER BY key", (f"{prefix}/", f"{prefix}0"))
         decode = msgspec.msgpack.Decoder(kind).decode
-        return (decode(row[0]) for row in rows)
+        with self._whole():
+            rows = self._connection.execute(
+                "SELECT value FROM part WHERE key >= ? AND key < ? ORDER BY key", (f"{prefix}/", f"{prefix}0"))
+            for row in rows:
+                yield decode(row[0])
 
     def items(self) -> Iterator[Item]:
         """All items, by number."""
@@ -230,7 +250,8 @@ def open_edition(folder: Path, cache: Path) -> Edition:
     looks = _looks(folder)
     mark_path = cache / "folders" / (hashlib.sha256(os.fsencode(folder.resolve())).hexdigest()[:32] + ".json")
     mark = _read_mark(mark_path)
-    if mark is not None and mark.files == looks and mark.hashed_ns - max((look[3] for look in looks), default=0) > _TICK_NS:
+    newest = max((look[3] for look in looks), default=0)
+    if mark is not None and mark.files == looks and mark.hashed_ns - newest > _TICK_NS:
         opened = _open(mark.edition, cache)
         if opened is not None:
             return opened
@@ -244,7 +265,9 @@ def open_edition(folder: Path, cache: Path) -> Edition:
         try:
             _replace(mark_path, msgspec.json.encode(_Mark(FORMAT, name, hashed_ns, looks)))
         except OSError as error:
-            opened.warning = _not_kept(cache, error)
+            opened.warning = (
+                f"What the catalogue's files look like could not be noted in {cache} ({error.strerror}); "
+                "they are read anew each time.")
     return opened
 
 
@@ -295,14 +318,15 @@ def _open(name: str, cache: Path) -> Edition | None:
     path = cache / "editions" / f"{name}.edition"
     try:
         connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
+    except sqlite3.Error:
+        return None
+    with contextlib.suppress(sqlite3.Error, OSError):
         version, pages, size = (
             connection.execute(f"PRAGMA {what}").fetchone()[0] for what in ("user_version", "page_count", "page_size")
         )
         if version == FORMAT and pages * size == path.stat().st_size:
             return Edition(name, connection, path)
-        connection.close()
-    except (sqlite3.DatabaseError, OSError):
-        pass
+    connection.close()
     return None
 
 
@@ -310,9 +334,10 @@ def _write(name: str, data: bytes, cache: Path) -> Edition:
     path = cache / "editions" / f"{name}.edition"
     try:
         _replace(path, data)
-        _forget_old(path.parent)
     except OSError as error:
         return _in_memory(name, data, _not_kept(cache, error))
+    for folder in ("editions", "folders"):
+        _forget_old(cache / folder)
     return _open(name, cache) or _in_memory(name, data, _not_kept(cache, OSError(0, "it can't be read back")))
 
 
@@ -337,18 +362,16 @@ def _replace(path: Path, data: bytes) -> None:
             os.fsync(file.fileno())
         os.replace(beside, path)
     except OSError:
-        try:
+        with contextlib.suppress(OSError):
             beside.unlink(missing_ok=True)
-        except OSError:
-            pass
         raise
 
 
 def _forget_old(folder: Path) -> None:
-    """Delete editions (and what a kill left beside them) not written for a month; they compile again when wanted."""
-    for entry in os.scandir(folder):
-        try:
-            if entry.stat().st_mtime < time.time() - _KEPT_DAYS * 86400:
-                os.unlink(entry.path)
-        except OSError:
-            continue
+    """Delete what was not written for a month, also what a kill left beside it; it is made again when wanted."""
+    oldest = time.time() - _KEPT_DAYS * 86400
+    with contextlib.suppress(OSError):
+        for entry in os.scandir(folder):
+            with contextlib.suppress(OSError):
+                if entry.stat().st_mtime < oldest:
+                    os.unlink(entry.path)

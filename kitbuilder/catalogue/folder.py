@@ -10,20 +10,29 @@ NEEDED = ("catalogue.toml", "facts.toml", "roles.toml", "items.csv")
 FOLDERS = {"jobs": ".toml", "combinations": ".csv", "fits": ".csv"}
 
 
+def is_own(path: str) -> bool:
+    """Whether a path within the folder, with forward slashes, is one of a catalogue's files."""
+    inner, _, name = path.rpartition("/")
+    if not inner:
+        return path in SINGLE
+    return inner in FOLDERS and name.endswith(FOLDERS[inner]) and not name.startswith(".")
+
+
 def own_files(folder: Path) -> list[str]:
     """The files of a catalogue folder that are ours, as sorted paths with forward slashes.
 
-    Raises BadData if the folder isn't there.
+    Raises BadData if the folder isn't there or can't be listed.
     """
     try:
-        names = set(os.listdir(folder))
+        found = os.listdir(folder)
     except OSError as error:
-        raise BadData(f"There is no catalogue in {folder}: {error.strerror}. Name its folder with --catalogue.") from None
-    found = [name for name in SINGLE if name in names]
-    for inner, ending in FOLDERS.items():
-        if inner in names and (folder / inner).is_dir():
-            found += [
-                f"{inner}/{name}" for name in os.listdir(folder / inner)
-                if name.endswith(ending) and not name.startswith(".")
-            ]
-    return sorted(found)
+        why = f"{error.strerror}. Name its folder with --catalogue."
+        raise BadData(f"There is no catalogue in {folder}: {why}") from None
+    for inner in FOLDERS:
+        try:
+            found += [f"{inner}/{name}" for name in os.listdir(folder / inner)]
+        except (FileNotFoundError, NotADirectoryError):
+            continue
+        except OSError as error:
+            raise BadData(f"{folder / inner} can't be read: {error.strerror}.") from None
+    return sorted(filter(is_own, found))

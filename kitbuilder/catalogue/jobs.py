@@ -1,145 +1,132 @@
-"""What jobs/*.toml say: job types with their stages, roles and the job types inside them."""
+"""Reads jobs/*.toml: job types with their stages, roles and the job types inside them."""
 
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Mapping, Sequence
 
+from kitbuilder.catalogue.cells import CellReader
+from kitbuilder.catalogue.circles import circles
 from kitbuilder.catalogue.faults import Faults
-from kitbuilder.catalogue.sheets import CellReader
 from kitbuilder.catalogue.toml import Keys
-from kitbuilder.errors import one_of
-from kitbuilder.model.catalogue import Caution, Condition, Include, JobType, Role, Stage
+from kitbuilder.model.catalogue import Box, Caution, Condition, Include, JobType, Role, Stage
+
+_STAGE = '{ name = "…", minutes = 30 }'
+_INCLUDE = '{ job = "…", stages = { … }, when = { … } }'
+#: More minutes than a vehicle's life; a number of thousands of digits couldn't be kept.
+_MOST_MINUTES = 10**9
 
 
-def read_jobs(files: list[Keys], roles: Mapping[str, Role], cautions: Mapping[str, Caution], cells: CellReader,
+def read_jobs(files: Sequence[Keys], roles: Mapping[str, Role], cautions: Mapping[str, Caution], cells: CellReader,
               faults: Faults) -> dict[str, JobType]:
-    """The job types by name: files by name, then as written. Includes are checked once all jobs are known."""
+    """The job types by name: files by name, then as written. Includes are checked once all jobs are known.
+
+    In `faults.broken`, "stages" and "roles" of a job say that not all of these could be read.
+    """
     found: dict[str, JobType] = {}
     keys_of: dict[str, Keys] = {}
     for keys in files:
-        keys.only({"jobs"})
+        keys.only("jobs")
+        if keys.lost("jobs"):
+            faults.unread.add("job")
         for one in keys.tables("jobs"):
             if one.name in found:
-                one.fault("", one.name, f"each job type once ({found[one.name].file} has it)")
-                continue
-            before = len(faults.found)
-            found[one.name] = _read_job(one, roles, cautions, cells)
-            keys_of[one.name] = one
-            if len(faults.found) > before:
-                faults.broken.add(("job", one.name))
+                first = keys_of[one.name]
+                one.fault((), one.name, f"each job type once ({first.file}, line {first.line()} has it)")
+                faults.broken |= {("stages", one.name), ("roles", one.name)}
+            else:
+                found[one.name] = _read_job(one, roles, cautions, cells)
+                keys_of[one.name] = one
     for name, job in found.items():
-        for number, include in enumerate(job.includes):
-            _check_include(keys_of[name], number, include, job, found, faults)
-    for name in found:
-        if _comes_back(name, found):
-            keys_of[name].fault("includes", name, "job types that don't include each other in a circle")
+        _check_includes(keys_of[name], job, found)
+    for circle in circles({name: [include.job for include in job.includes] for name, job in found.items()}):
+        keys_of[circle[0]].fault("includes", ", ".join(include.job for include in found[circle[0]].includes),
+                                 f"job types that aren't inside themselves, as these are: {', '.join(circle)}")
     return found
 
 
 def _read_job(keys: Keys, roles: Mapping[str, Role], cautions: Mapping[str, Caution], cells: CellReader) -> JobType:
-    keys.only({"title", "goal", "cautions", "stages", "roles", "includes"})
+    keys.only("title", "goal", "cautions", "stages", "roles", "includes")
     stages = _stages(keys)
-    listed = keys.texts("roles")
-    names = [stage.name for stage in stages]
-    for role, stage in listed.items():
-        line = keys.line(role) if keys.line(role) > keys.line("roles") else keys.line("roles")
-        column = f"jobs.{keys.name}.roles"
-        if role not in roles:
-            keys.faults.unknown(keys.file, line, column, "role", role, list(roles))
-        if stage not in names:
-            keys.faults.add(keys.file, line, f"{column}.{role}", stage, f"a stage of this job: {one_of(stage, names)}")
+    listed = _roles(keys, roles, [stage.name for stage in stages])
     told = keys.names("cautions")
-    for caution in told:
+    for place, caution in enumerate(told):
         if caution not in cautions:
-            keys.faults.unknown(keys.file, keys.line("cautions"), f"jobs.{keys.name}.cautions", "caution", caution,
-                                list(cautions))
+            keys.unknown(("cautions", place), "caution", caution, list(cautions))
+    includes = tuple(_include(one, cells) for one in keys.elements("includes", _INCLUDE))
     return JobType(keys.name, keys.text("title"), keys.file, tuple(stages), listed, keys.text("goal", ""), told,
-                   tuple(_includes(keys, cells)))
+                   includes)
 
 
 def _stages(keys: Keys) -> list[Stage]:
+    before = len(keys.faults.found)
     found: list[Stage] = []
-    raw = keys.raw("stages")
-    if not isinstance(raw, list) or not raw:
-        keys.fault("stages", raw, "a list of stages, each with name and minutes")
-        return found
-    for number, one in enumerate(raw):
-        name = one.get("name") if isinstance(one, dict) else None
-        minutes = one.get("minutes") if isinstance(one, dict) else None
-        if not isinstance(one, dict) or set(one) - {"name", "minutes"} or not isinstance(name, str) or not name.strip():
-            keys.fault("stages", one, "a stage as { name = \"…\", minutes = 30 }", number)
-            continue
-        if isinstance(minutes, bool) or not isinstance(minutes, int) or minutes < 0:
-            keys.fault("stages", minutes, f"whole minutes for {name!r}, 0 or more", number)
+    for one in keys.elements("stages", _STAGE):
+        one.only("name", "minutes")
+        name, minutes = one.text("name"), one.raw("minutes")
+        if isinstance(minutes, bool) or not isinstance(minutes, int) or not 0 <= minutes <= _MOST_MINUTES:
+            if not one.lost("minutes"):
+                one.fault("minutes", minutes, "whole minutes, 0 or more")
             minutes = 0
-        if any(stage.name == name.strip() for stage in found):
-            keys.fault("stages", name, "each stage once", number)
-            continue
-        found.append(Stage(name.strip(), minutes))
+        if any(stage.name == name for stage in found):
+            one.fault("name", name, "each stage once")
+        elif name:
+            found.append(Stage(name, minutes))
+    if not found and len(keys.faults.found) == before and not keys.lost("stages"):
+        keys.fault("stages", keys.raw("stages"), f"at least one stage, as {_STAGE}")
+    if len(keys.faults.found) > before or keys.lost("stages"):
+        keys.faults.broken.add(("stages", keys.name))
     return found
 
 
-def _includes(keys: Keys, cells: CellReader) -> list[Include]:
-    raw = keys.raw("includes")
-    if raw is None:
-        return []
-    if not isinstance(raw, list):
-        keys.fault("includes", raw, "a list of job types to include")
-        return []
-    found = []
-    for number, one in enumerate(raw):
-        if not _is_include(one):
-            keys.fault("includes", one, "an include as { job = \"…\", stages = { … }, when = { … } }", number)
-            continue
-        row, when = keys.line("includes", number), one.get("when", {})
-        told = {}
-        for fact, cell in when.items():
-            if fact in cells.numbers:
-                told[fact] = str(cell).strip()
-            else:
-                keys.faults.unknown(keys.file, row, f"jobs.{keys.name}.includes.when", "fact", fact, list(cells.numbers))
-        box = cells.box(keys.file, row, told, f"jobs.{keys.name}.includes.when")
-        stages = {inner.strip(): outer.strip() for inner, outer in one.get("stages", {}).items()}
-        conditions = tuple(Condition(fact, cell) for fact, cell in told.items())
-        found.append(Include(one["job"].strip(), stages, box, row, conditions))
-    return found
+def _roles(keys: Keys, roles: Mapping[str, Role], stages: Sequence[str]) -> dict[str, str]:
+    before = len(keys.faults.found)
+    listed = keys.texts("roles")
+    for role in listed:
+        if role not in roles:
+            keys.unknown(("roles", role), "role", role, list(roles))
+    if len(keys.faults.found) > before or keys.lost("roles"):
+        keys.faults.broken.add(("roles", keys.name))
+    for role, stage in listed.items():
+        if stage not in stages:
+            _unknown_stage(keys, ("roles", role), keys.name, stage, stages)
+    return listed
 
 
-def _is_include(one: Any) -> bool:
-    return (
-        isinstance(one, dict)
-        and isinstance(one.get("job"), str)
-        and not set(one) - {"job", "stages", "when"}
-        and all(isinstance(one.get(key, {}), dict) for key in ("stages", "when"))
-        and all(isinstance(text, str) for key in ("stages", "when") for text in one.get(key, {}).values())
-    )
+def _unknown_stage(keys: Keys, where: tuple[str | int, ...], job: str, stage: str, known: Sequence[str]) -> None:
+    if ("stages", job) not in keys.faults.broken:
+        keys.unknown(where, f"stage of {job}", stage, known)
 
 
-def _check_include(keys: Keys, number: int, include: Include, job: JobType, jobs: Mapping[str, JobType],
-                   faults: Faults) -> None:
-    column = f"jobs.{job.name}.includes"
-    if include.job not in jobs:
-        faults.unknown(keys.file, include.row, column, "job", include.job, list(jobs))
-        return
-    inner = [stage.name for stage in jobs[include.job].stages]
+def _include(keys: Keys, cells: CellReader) -> Include:
+    keys.only("job", "stages", "when")
+    facts = keys.texts("when")
+    told = {}
+    box: Box = {}
+    for fact, cell in facts.items():
+        if fact in cells.numbers:
+            told[fact] = cell
+            box |= cells.box(keys.file, keys.line("when", fact), {fact: cell}, keys.column("when", fact))
+        else:
+            keys.unknown(("when", fact), "fact", fact, list(cells.numbers))
+    conditions = tuple(Condition(fact, cell) for fact, cell in told.items())
+    return Include(keys.text("job"), keys.texts("stages"), box, keys.line(), conditions)
+
+
+def _check_includes(keys: Keys, job: JobType, jobs: Mapping[str, JobType]) -> None:
+    """Check what the includes of a job name, now that all jobs are known."""
     outer = [stage.name for stage in job.stages]
-    for name in inner:
-        if name not in include.stages:
-            keys.fault("includes", "", f"a stage of {job.name} for {name!r} of {include.job}", number)
-    for name, onto in include.stages.items():
-        if name not in inner:
-            keys.fault("includes", name, f"a stage of {include.job}: {one_of(name, inner)}", number)
-        if onto not in outer:
-            keys.fault("includes", onto, f"a stage of {job.name}: {one_of(onto, outer)}", number)
-
-
-def _comes_back(start: str, jobs: Mapping[str, JobType]) -> bool:
-    seen: set[str] = set()
-    todo = [start]
-    while todo:
-        for include in jobs[todo.pop()].includes:
-            if include.job == start:
-                return True
-            if include.job in jobs and include.job not in seen:
-                seen.add(include.job)
-                todo.append(include.job)
-    return False
+    for number, include in enumerate(job.includes):
+        if include.job not in jobs:
+            if include.job:
+                keys.unknown(("includes", number, "job"), "job", include.job, list(jobs))
+            continue
+        inner = [stage.name for stage in jobs[include.job].stages]
+        wrong = [name for name in include.stages if name not in inner]
+        for name in wrong:
+            _unknown_stage(keys, ("includes", number, "stages", name), include.job, name, inner)
+        for name, onto in include.stages.items():
+            if onto not in outer:
+                _unknown_stage(keys, ("includes", number, "stages", name), job.name, onto, outer)
+        absent = [name for name in inner if name not in include.stages]
+        # A stage that is only mistyped is told above.
+        if absent and not wrong and ("stages", include.job) not in keys.faults.broken:
+            keys.fault(("includes", number, "stages"), "",
+                       f"a stage of {job.name} for each stage of {include.job}, also for {', '.join(absent)}")

@@ -5,6 +5,7 @@ A new kind is a module of its own, added to KINDS.
 """
 
 from collections.abc import Callable, Iterable, Mapping
+from decimal import Decimal
 from typing import Final
 
 import msgspec
@@ -22,10 +23,10 @@ class Property(msgspec.Struct, frozen=True):
 
 
 class Kind(msgspec.Struct, frozen=True):
-    """A kind: its properties, and a check of them together (what was expected, or None)."""
+    """A kind: its properties, and a check of them together (the property at fault and what was expected, or None)."""
 
     properties: Mapping[str, Property]
-    together: Callable[[Mapping[str, str]], str | None] = lambda _: None
+    together: Callable[[Mapping[str, str]], tuple[str, str] | None] = lambda _: None
 
 
 KINDS: Final[Mapping[str, Kind]] = {
@@ -33,8 +34,8 @@ KINDS: Final[Mapping[str, Kind]] = {
     "blade fuse": Kind(
         {
             "body": Property(blade_fuse.read_body),
-            "rating": Property(blade_fuse.read_number, ordered=True),
-            "voltage": Property(blade_fuse.read_number, ordered=True),
+            "rating": Property(blade_fuse.read_rating, ordered=True),
+            "voltage": Property(blade_fuse.read_voltage, ordered=True),
         },
         blade_fuse.rating_exists,
     ),
@@ -52,7 +53,7 @@ def satisfies(item: Item, requirement: Requirement) -> bool:
         item.kind == requirement.kind
         and all(item.properties.get(name) == value for name, value in requirement.equal.items())
         and all(
-            name in item.properties and float(item.properties[name]) >= float(value)
+            name in item.properties and Decimal(item.properties[name]) >= Decimal(value)
             for name, value in requirement.least.items()
         )
         and set(requirement.listed) <= set(item.listed)
@@ -62,9 +63,9 @@ def satisfies(item: Item, requirement: Requirement) -> bool:
 
 def acceptable(requirement: Requirement, items: Iterable[Item]) -> dict[str, tuple[str, ...]]:
     """For each quantity, the numbers of the items that satisfy the requirement, by rank (none last), then number."""
-    found: dict[str, list[tuple[bool, float, str]]] = {}
+    found: dict[str, list[tuple[bool, Decimal, str]]] = {}
     for item in items:
         if satisfies(item, requirement):
-            rank = (item.rank == "", float(item.rank or 0), item.number)
+            rank = (item.rank == "", Decimal(item.rank or 0), item.number)
             found.setdefault(quantity(item.unit), []).append(rank)
     return {what: tuple(number for _, _, number in sorted(ranked)) for what, ranked in found.items()}

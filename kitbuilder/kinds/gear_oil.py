@@ -23,7 +23,8 @@ SUMMER: Final[dict[str, tuple[float, float | None]]] = {
     "250": (41.0, None),
 }
 
-_GRADE = re.compile(r"(?:SAE)?(\d+W)?(\d+)?")
+#: Case, spaces, hyphens and a leading SAE don't matter; a hyphen with nothing behind it has lost something.
+_GRADE: Final = re.compile(r"(?:SAE[\s\-–]*)?(?:([0-9]+)[\s\-–]*W(?:[\s\-–]*([0-9]+))?|([0-9]+))", re.IGNORECASE)
 
 
 def read_grade(text: str) -> str:
@@ -32,18 +33,17 @@ def read_grade(text: str) -> str:
     Raises ValueError, whose text says what was expected, for what is no grade of the standard and for a
     pair that no oil can meet: the band of the second must reach the least viscosity of the first.
     """
-    squeezed = re.sub(r"[\s\-–]", "", text).upper()
-    found = _GRADE.fullmatch(squeezed)
-    winter, summer = (found[1], found[2]) if found else (None, None)
-    if not winter and not summer:
+    found = _GRADE.fullmatch(text.strip())
+    if found is None:
         raise ValueError("a grade of SAE J306, such as 75W-80")
+    winter, summer = f"{found[1]}W" if found[1] else "", found[2] or found[3] or ""
     if winter and winter not in WINTER:
         raise ValueError(f"a W grade of SAE J306: {', '.join(WINTER)}")
     if summer and summer not in SUMMER:
         raise ValueError(f"a grade of SAE J306: {', '.join(SUMMER)}")
-    if winter and summer:
-        top = SUMMER[summer][1]
-        if top is not None and top <= WINTER[winter]:
-            raise ValueError(f"a pair that an oil can meet ({winter} is thicker at 100 °C than {summer})")
-        return f"{winter}-{summer}"
-    return winter or summer or ""
+    if not winter or not summer:
+        return winter or summer
+    top = SUMMER[summer][1]
+    if top is not None and top <= WINTER[winter]:
+        raise ValueError(f"a pair that an oil can meet ({winter} is thicker at 100 °C than {summer})")
+    return f"{winter}-{summer}"

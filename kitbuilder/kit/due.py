@@ -67,6 +67,11 @@ class DueRole:
         """The fits that catch what no other does."""
         return list(self._otherwise.values())
 
+    def fits_of(self, job: str) -> list[Fit]:
+        """The fits that count where the role is reached through a job, what catches the rest last."""
+        last = [self._otherwise[job]] if job in self._otherwise else []
+        return [fit for _, fit in self._bits[job]] + last
+
     def outcome(self, mask: int) -> Outcome:
         """What the role comes to in the worlds of a mask."""
         found = self._known.get(mask)

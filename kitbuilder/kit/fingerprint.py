@@ -1,7 +1,6 @@
 """The fingerprint of a kit: what is in it, and nothing of how that was found."""
 
 import hashlib
-import json
 from typing import Any
 
 import msgspec
@@ -14,7 +13,7 @@ def canonical(value: Any) -> bytes:
 
     Keys are sorted by their UTF-16 code units (section 3.2.3); numbers beyond whole ones aren't used here.
     """
-    return json.dumps(_sorted(value), ensure_ascii=False, separators=(",", ":")).encode()
+    return msgspec.json.encode(_sorted(value))
 
 
 def _sorted(value: Any) -> Any:

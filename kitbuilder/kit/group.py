@@ -68,12 +68,3 @@ class Group:
         (mask,) = at.masks(self.rows)
         fits = {(fit.file, fit.row): fit for _, outcome in self.outcomes(mask) for fit in outcome.fits}
         return world, tuple(fits[place] for place in sorted(fits))
-
-    def bearing(self) -> list[int]:
-        """The facts whose value may tell something: those named, and those joined with them; settled ones left out."""
-        space = self.worlds.space
-        facts = set(self.named)
-        for fact in self.named:
-            if fact in space.joint_of:
-                facts.update(space.joints[space.joint_of[fact]].facts)
-        return sorted(fact for fact in facts if not self.worlds.settled(fact))

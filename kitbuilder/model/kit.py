@@ -115,7 +115,7 @@ class CautionShown(msgspec.Struct, frozen=True):
     text: str
 
 
-class RowPlace(msgspec.Struct, frozen=True):
+class RowPlace(msgspec.Struct, frozen=True, order=True):
     """Where a row stands; `row` is the line of the file as an editor counts it."""
 
     file: str

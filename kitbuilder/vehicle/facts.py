@@ -17,8 +17,8 @@ DAYS: Final = "days"
 NUMBERS: Final = "whole numbers"
 LISTED: Final = "listed"
 
-_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
-_NUMBER = re.compile(r"-?\d+")
+_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_NUMBER = re.compile(r"-?[0-9]{1,19}")
 
 
 class CellError(ValueError):
@@ -86,7 +86,7 @@ class Fact(msgspec.Struct, frozen=True):
         text = cell.strip()
         if not text:
             return self.everything
-        negated = text == "not" or text.startswith(("not ", "not\t"))
+        negated = text.split(None, 1)[0] == "not"
         if negated:
             text = text[3:].strip()
         runs = [run for term in re.split(r"\s+or\s+", text) for run in self._term(term)]
@@ -128,6 +128,8 @@ class Fact(msgspec.Struct, frozen=True):
                 raise CellError(f"a day that exists, as in {self.value(0)}") from None
         elif _NUMBER.fullmatch(text):
             at = int(text)
+            if str(at) != text:
+                raise CellError(f"{at}, written without zeros before it")
         else:
             raise CellError(self._expected(text))
         place = at - self.first
@@ -143,10 +145,12 @@ class Fact(msgspec.Struct, frozen=True):
         if self.kind == LISTED:
             close = nearest(text, [*self.values, *groups])
             known = ", ".join([*self.values, *groups])
-            return f"{close!r}?  {self.name} is one of: {known}" if close else f"one of: {known}"
-        what = "a day such as" if self.kind == DAYS else "a whole number such as"
+            return f"{close!r}? {self.name} is one of: {known}" if close else f"one of: {known}"
         close = nearest(text, groups)
-        return f"{close!r}?" if close else f"{what} {self.value(0)}, from {self.value(0)} to {self.value(self.size - 1)}"
+        if close:
+            return f"{close!r}?"
+        what = "a day such as" if self.kind == DAYS else "a whole number such as"
+        return f"{what} {self.value(0)}, from {self.value(0)} to {self.value(self.size - 1)}"
 
 
 def name_fault(name: str) -> str | None:

@@ -13,7 +13,7 @@ import msgspec
 from kitbuilder.errors import Contradiction, WrongUse, one_of
 from kitbuilder.vehicle.facts import CellError, Fact
 from kitbuilder.vehicle.tables import Box, Table, meet
-from kitbuilder.vehicle.values import NONE, Values
+from kitbuilder.vehicle.values import NONE, Values, union
 from kitbuilder.vehicle.worlds import Space, Worlds
 
 SEEN: Final = "seen"
@@ -74,6 +74,7 @@ def settle(space: Space, tables: Sequence[Table], statements: Sequence[Statement
             warnings.append(f"{wrong} Set aside.")
             continue
         read.append((statement, values))
+    read.sort(key=lambda one: space.number[one[0].fact])
     for rank in (SEEN, TOLD):
         of_rank = [one for one in read if one[0].source == rank]
         if _narrow(space.all(), of_rank).empty:
@@ -81,8 +82,7 @@ def settle(space: Space, tables: Sequence[Table], statements: Sequence[Statement
     standing = [one for one in read if one[0].source == SEEN]
     worlds = _narrow(space.all(), standing)
     for rank in (TOLD, REGISTER):
-        lower = [one for one in read if one[0].source == rank]
-        for one in sorted(lower, key=lambda one: space.number[one[0].fact]):
+        for one in (one for one in read if one[0].source == rank):
             narrowed = _narrow(worlds, [one])
             if narrowed.empty:
                 warnings.append(_set_aside(space, standing, one))
@@ -92,18 +92,54 @@ def settle(space: Space, tables: Sequence[Table], statements: Sequence[Statement
     return Standing(worlds, tuple(statement for statement, _ in standing), tuple(warnings))
 
 
+def follows_from(standing: Standing, tables: Sequence[Table], fact: Fact) -> str:
+    """What narrows an inferred fact, in words: the fewest facts with statements, and the fewest tables, that do.
+
+    Where several sets as small do, all are named.
+    """
+    space, worlds = standing.worlds.space, standing.worlds
+    number = space.number[fact.name]
+    opened = worlds.opened(number)
+    stated = sorted({space.number[one.fact] for one in standing.stands})
+    near = [table for table in tables if table.file in space.joints[space.joint_of[number]].files]
+    for size in range(len(stated) + 1):
+        found = []
+        for facts in combinations(stated, size):
+            told = {one: worlds.values[one] for one in facts}
+            if space.all().within(told).opened(number) != opened:
+                continue
+            files = next(
+                some for count in range(1, len(near) + 1) for some in combinations(near, count)
+                if _opened(some, told, number, fact.everything) == opened)
+            found.append(f"from {_list([space.facts[one].name for one in facts])} by "
+                         f"{_list([table.file for table in files])}")
+        if found:
+            return "follows " + "; and ".join(found)
+    raise AssertionError("all that stands narrows it")
+
+
+def _opened(tables: Sequence[Table], told: Box, number: int, everything: Values) -> Values:
+    """The values of a fact that some world within `told` has, by these tables alone."""
+    return union(run for box in _within(tables, told) for run in box.get(number, everything))
+
+
 def _read(space: Space, statement: Statement) -> Values:
     where = f" ({statement.place})" if statement.place else ""
     if statement.fact not in space.number:
         raise WrongUse(
-            f"There is no fact {statement.fact!r}{where}. Expected {one_of(statement.fact, list(space.number))}.")
+            f"There is no fact {statement.fact!r}{where}. {_expected(one_of(statement.fact, list(space.number)))}")
     if not statement.cell.strip():
         raise WrongUse(f"The fact {statement.fact!r} was given no value{where}; leave it out if it is not known.")
     fact = space.facts[space.number[statement.fact]]
     try:
         return fact.read(statement.cell)
     except CellError as error:
-        raise WrongUse(f"{statement.fact} can't be {statement.cell.strip()!r}{where}. Expected {error}.") from None
+        raise WrongUse(
+            f"{statement.fact} can't be {statement.cell.strip()!r}{where}. {_expected(str(error))}") from None
+
+
+def _expected(what: str) -> str:
+    return f"Expected {what}" if what.endswith("?") else f"Expected {what}."
 
 
 def _narrow(worlds: Worlds, statements: Sequence[tuple[Statement, Values]]) -> Worlds:
@@ -148,18 +184,18 @@ def _fewest_tables(space: Space, tables: Sequence[Table], statements: Sequence[t
     ordered = sorted(tables, key=lambda table: table.file)
     for size in range(1, len(ordered) + 1):
         for gone in combinations(ordered, size):
-            if _possible([table for table in ordered if table not in gone], told):
+            if _within([table for table in ordered if table not in gone], told):
                 return [table.file for table in gone]
     return []
 
 
-def _possible(tables: Sequence[Table], told: Box) -> bool:
-    """Whether a world within `told` agrees with all the tables."""
+def _within(tables: Sequence[Table], told: Box) -> list[Box]:
+    """The boxes within `told` that agree with all the tables."""
     boxes = {_frozen(told): told}
     for table in tables:
         met = [one for box in boxes.values() for row in table.rows if (one := meet(box, row.box)) is not None]
         boxes = {_frozen(box): box for box in met if all(box.values())}
-    return bool(boxes)
+    return list(boxes.values())
 
 
 def _frozen(box: Box) -> tuple[tuple[int, Values], ...]:

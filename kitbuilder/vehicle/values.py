@@ -7,7 +7,6 @@ years of days.
 
 from collections.abc import Iterable
 
-
 Values = tuple[tuple[int, int], ...]
 
 NONE: Values = ()

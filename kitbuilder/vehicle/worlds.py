@@ -6,7 +6,7 @@ bits of a mask; a mask says which of them a world lies in. Values at which the s
 walked as one, so the work grows with what is told apart, not with the number of worlds.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 from kitbuilder.vehicle.facts import Fact
 from kitbuilder.vehicle.tables import Box, Joint
@@ -16,10 +16,11 @@ from kitbuilder.vehicle.values import NONE, Values, both, count, union
 class Cell:
     """Values of one fact at which the same rows and the same boxes of its joint hold."""
 
-    __slots__ = ("boxes", "rows", "values")
+    __slots__ = ("boxes", "rows", "size", "values")
 
     def __init__(self, values: Values, rows: int, boxes: int) -> None:
         self.values, self.rows, self.boxes = values, rows, boxes
+        self.size = count(values)
 
 
 class Space:
@@ -52,11 +53,14 @@ class Worlds:
     left has a world, and values can be told possible or not without walking them.
     """
 
-    __slots__ = ("_opened", "boxes", "space", "values")
+    __slots__ = ("_counted", "_opened", "_parts", "_weighed", "boxes", "space", "values")
 
     def __init__(self, space: Space, values: tuple[Values, ...], boxes: tuple[int, ...]) -> None:
         self.space, self.values, self.boxes = space, values, boxes
         self._opened: dict[int, Values] = {}
+        self._parts: dict[int, list[tuple[int, int, int]]] = {}
+        self._counted: dict[int, list[tuple[int, int]]] = {}
+        self._weighed: dict[tuple[tuple[int, ...], int], int] = {}
 
     @property
     def empty(self) -> bool:
@@ -73,8 +77,8 @@ class Worlds:
         at = self.space.joint_of.get(fact)
         if at is not None:
             left = 0
-            for cell in self._cells(fact, {}, kept):
-                left |= cell.boxes
+            for _, _, inside in self._part(fact, kept):
+                left |= inside
             boxes = (*boxes[:at], left, *boxes[at + 1:])
         return Worlds(self.space, every, boxes)
 
@@ -94,7 +98,7 @@ class Worlds:
             elif fact not in self.space.joint_of:
                 found = self.values[fact]
             else:
-                found = union(run for cell in self._cells(fact, {}) for run in cell.values)
+                found = union((first, last) for first, last, _ in self._runs(fact))
             self._opened[fact] = found
         return found
 
@@ -103,32 +107,43 @@ class Worlds:
         opened = self.opened(fact)
         return len(opened) == 1 and opened[0][0] == opened[0][1]
 
-    def _cells(self, fact: int, toggles: Mapping[int, int], kept: Values | None = None, base: int = 0) -> list[Cell]:
-        """The fact's values, parted by the rows (as toggles: place to the rows entered or left there) and boxes."""
-        values = self.values[fact] if kept is None else kept
+    def _runs(self, fact: int) -> list[tuple[int, int, int]]:
+        """The fact's values in runs at which the same boxes of its joint are left: first, last, boxes."""
+        found = self._parts.get(fact)
+        if found is None:
+            found = self._parts[fact] = list(self._part(fact, self.values[fact]))
+        return found
+
+    def _part(self, fact: int, values: Values) -> Iterator[tuple[int, int, int]]:
         at = self.space.joint_of.get(fact)
-        alive = 1 if at is None else self.boxes[at]
-        events: dict[int, list[int]] = {place: [mask, 0] for place, mask in toggles.items()}
-        if at is not None:
-            for place, mask in self.space.marks[fact]:
-                events.setdefault(place, [0, 0])[1] = mask
-        places = sorted(events)
-        found: dict[tuple[int, int], list[tuple[int, int]]] = {}
-        rows, boxes = base, (1 if at is None else 0)
-        step, last_step = 0, len(places)
+        if at is None:
+            yield from ((first, last, 1) for first, last in values)
+            return
+        alive, marks = self.boxes[at], self.space.marks[fact]
+        boxes = step = 0
         for first, last in values:
-            start = first
-            while start <= last:
-                while step < last_step and places[step] <= start:
-                    entered = events[places[step]]
-                    rows ^= entered[0]
-                    boxes ^= entered[1]
+            while first <= last:
+                while step < len(marks) and marks[step][0] <= first:
+                    boxes ^= marks[step][1]
                     step += 1
-                end = min(last, places[step] - 1) if step < last_step else last
-                here = boxes & alive
-                if here:
-                    found.setdefault((rows, here), []).append((start, end))
-                start = end + 1
+                end = min(last, marks[step][0] - 1) if step < len(marks) else last
+                if boxes & alive:
+                    yield first, end, boxes & alive
+                first = end + 1
+
+    def _cells(self, fact: int, toggles: Mapping[int, int], base: int) -> list[Cell]:
+        """The fact's values, parted by the rows (as toggles: place to the rows entered or left there) and boxes."""
+        places = sorted(toggles)
+        found: dict[tuple[int, int], list[tuple[int, int]]] = {}
+        rows, step = base, 0
+        for first, last, boxes in self._runs(fact):
+            while first <= last:
+                while step < len(places) and places[step] <= first:
+                    rows ^= toggles[places[step]]
+                    step += 1
+                end = min(last, places[step] - 1) if step < len(places) else last
+                found.setdefault((rows, boxes), []).append((first, end))
+                first = end + 1
         return [Cell(union(runs), rows, boxes) for (rows, boxes), runs in found.items()]
 
     def cells(self, rows: Sequence[Box], facts: Iterable[int]) -> dict[int, list[Cell]]:
@@ -146,7 +161,7 @@ class Worlds:
                     for first, last in values:
                         toggles[first] = toggles.get(first, 0) ^ bit
                         toggles[last + 1] = toggles.get(last + 1, 0) ^ bit
-            parted[fact] = self._cells(fact, toggles, base=everything & ~naming)
+            parted[fact] = self._cells(fact, toggles, everything & ~naming)
         return parted
 
     def spread(self, rows: Sequence[Box], by: int | None = None) -> dict[int, dict[int, int]]:
@@ -175,7 +190,7 @@ class Worlds:
     def _walk(states: dict[tuple[int, int], int], cells: Sequence[Cell], tag: bool) -> dict[tuple[int, int], int]:
         after: dict[tuple[int, int], int] = {}
         for number, cell in enumerate(cells):
-            size = count(cell.values)
+            size = cell.size
             for (part, mask), weight in states.items():
                 key = (number if tag else part, mask & cell.rows)
                 after[key] = after.get(key, 0) + weight * size
@@ -191,17 +206,17 @@ class Worlds:
                 continue
             after: dict[tuple[int, int, int], int] = {}
             for number, cell in enumerate(parted[fact]):
-                size = count(cell.values)
+                size = cell.size
                 for (part, rows, boxes), weight in paths.items():
                     left = boxes & cell.boxes
                     if left:
                         key = (number if fact == by else part, rows & cell.rows, left)
                         after[key] = after.get(key, 0) + weight * size
             paths = after
-        weigh = self._weigher(at, rest)
+        weigh, left_over = self._weigh, tuple(rest)
         within: dict[tuple[int, int], int] = {}
         for (part, rows, boxes), weight in paths.items():
-            within[part, rows] = within.get((part, rows), 0) + weight * weigh(boxes)
+            within[part, rows] = within.get((part, rows), 0) + weight * weigh(at, left_over, boxes)
         joined: dict[tuple[int, int], int] = {}
         for (part, mask), weight in states.items():
             for (inner, rows), more in within.items():
@@ -209,26 +224,31 @@ class Worlds:
                 joined[key] = joined.get(key, 0) + weight * more
         return joined
 
-    def _weigher(self, at: int, rest: Sequence[int]) -> Callable[[int], int]:
+    def _sizes(self, fact: int) -> list[tuple[int, int]]:
+        """For each set of boxes left at some of the fact's values: how many values these are, and the boxes."""
+        found = self._counted.get(fact)
+        if found is None:
+            sizes: dict[int, int] = {}
+            for first, last, boxes in self._runs(fact):
+                sizes[boxes] = sizes.get(boxes, 0) + last - first + 1
+            found = self._counted[fact] = [(size, boxes) for boxes, size in sizes.items()]
+        return found
+
+    def _weigh(self, at: int, rest: tuple[int, ...], boxes: int) -> int:
         """The weight of the worlds over facts `rest` that lie in the boxes of a mask."""
-        weights = self.space.weights[at]
-        parted = [self._cells(fact, {}) for fact in rest]
-        known: dict[tuple[int, int], int] = {}
-
-        def weigh(boxes: int, level: int = 0) -> int:
-            if level == len(parted):
-                return 1 if weights is None else weights[(boxes & -boxes).bit_length() - 1]
-            key = (level, boxes)
-            total = known.get(key)
-            if total is None:
-                total = sum(
-                    count(cell.values) * weigh(boxes & cell.boxes, level + 1)
-                    for cell in parted[level] if boxes & cell.boxes
-                )
-                known[key] = total
-            return total
-
-        return weigh
+        if not rest:
+            weights = self.space.weights[at]
+            return 1 if weights is None else weights[(boxes & -boxes).bit_length() - 1]
+        key = (rest, boxes)
+        total = self._weighed.get(key)
+        if total is None:
+            total, after = 0, rest[1:]
+            for size, inside in self._sizes(rest[0]):
+                left = boxes & inside
+                if left:
+                    total += size * self._weigh(at, after, left)
+            self._weighed[key] = total
+        return total
 
     def masks(self, rows: Sequence[Box]) -> set[int]:
         """The masks of rows that hold together in some world."""

@@ -1,0 +1,76 @@
+"""Kitbuilder: the complete, right kit for a heavy-vehicle workshop job.
+
+This module is the public API, for scripts and plug-ins; each name is imported when it is first used.
+
+    from pathlib import Path
+    from kitbuilder import Statement, build_kit, read_edition
+
+    edition = read_edition(Path("catalogue"))
+    kit = build_kit(edition, "actuator-replace", [Statement("emissions", "Euro V", "told")])
+"""
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+_HOMES = {
+    "kitbuilder.amount": {"parse": "parse_amount", "parse_money": "parse_money", "show": "show_amount",
+                          "show_money": "show_money"},
+    "kitbuilder.catalogue.edition": {name: name for name in ("Edition", "open_edition", "read_edition")},
+    "kitbuilder.catalogue.rows": {"read_rows": "read_rows"},
+    "kitbuilder.errors": {name: name for name in (
+        "BadData", "Contradiction", "Fault", "KitbuilderError", "LoadError", "SourceFailed", "WrongUse")},
+    "kitbuilder.hooks": {name: name for name in (
+        "Context", "Entry", "RegisterKind", "SourceKind", "StockSource", "VehicleRegister", "hookimpl")},
+    "kitbuilder.kit.build": {"build_kit": "build_kit"},
+    "kitbuilder.model.kit": {name: name for name in ("Kit", "Line", "NotNeeded", "Problem", "Question")},
+    "kitbuilder.model.offer": {name: name for name in (
+        "Arrival", "Offer", "Price", "Quote", "QuoteRequest", "Slot", "Wanted")},
+    "kitbuilder.proof.check": {"check_catalogue": "check_catalogue"},
+    "kitbuilder.vehicle.statements": {"Statement": "Statement"},
+}
+_PUBLIC = {public: (home, name) for home, names in _HOMES.items() for name, public in names.items()}
+
+__version__ = "0.1.0"
+__all__ = sorted(_PUBLIC)  # noqa: PLE0605
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _PUBLIC:
+        raise AttributeError(f"kitbuilder has no public name {name!r}")
+    home, inner = _PUBLIC[name]
+    return getattr(importlib.import_module(home), inner)
+
+
+def __dir__() -> list[str]:
+    return [*__all__, "__version__"]
+
+
+if TYPE_CHECKING:
+    from kitbuilder.amount import parse as parse_amount
+    from kitbuilder.amount import parse_money, show_money
+    from kitbuilder.amount import show as show_amount
+    from kitbuilder.catalogue.edition import Edition, open_edition, read_edition
+    from kitbuilder.catalogue.rows import read_rows
+    from kitbuilder.errors import (
+        BadData,
+        Contradiction,
+        Fault,
+        KitbuilderError,
+        LoadError,
+        SourceFailed,
+        WrongUse,
+    )
+    from kitbuilder.hooks import (
+        Context,
+        Entry,
+        RegisterKind,
+        SourceKind,
+        StockSource,
+        VehicleRegister,
+        hookimpl,
+    )
+    from kitbuilder.kit.build import build_kit
+    from kitbuilder.model.kit import Kit, Line, NotNeeded, Problem, Question
+    from kitbuilder.model.offer import Arrival, Offer, Price, Quote, QuoteRequest, Slot, Wanted
+    from kitbuilder.proof.check import check_catalogue
+    from kitbuilder.vehicle.statements import Statement

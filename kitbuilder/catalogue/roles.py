@@ -1,0 +1,62 @@
+"""Reads roles.toml: places in a kit, and what may turn out once a job is open."""
+
+from decimal import Decimal
+from typing import cast
+
+from kitbuilder.catalogue.circles import circles, reached
+from kitbuilder.catalogue.toml import Keys
+from kitbuilder.model.catalogue import SORTS, TAKES, Finding, Role, Sort, Takes
+
+
+def read_roles(keys: Keys) -> tuple[dict[str, Role], dict[str, Finding]]:
+    """Roles and findings by name."""
+    keys.only("roles", "findings")
+    for key, what in (("roles", "role"), ("findings", "finding")):
+        if keys.lost(key):
+            keys.faults.unread.add(what)
+    roles = {}
+    for one in keys.tables("roles"):
+        one.only("title", "sort", "takes", "circuit")
+        title, sort, takes = one.text("title"), one.choice("sort", SORTS), one.choice("takes", TAKES)
+        circuit = one.text("circuit", "")
+        if sort and takes:
+            roles[one.name] = Role(one.name, title, cast(Sort, sort), cast(Takes, takes), circuit)
+        else:
+            keys.faults.broken.add(("role", one.name))
+    return roles, _read_findings(keys)
+
+
+def _read_findings(keys: Keys) -> dict[str, Finding]:
+    tables = {one.name: one for one in keys.tables("findings")}
+    for one in tables.values():
+        one.only("title", "chance", "covers")
+    covers = {name: one.names("covers") for name, one in tables.items()}
+    for name, covered in covers.items():
+        for other in covered:
+            if other not in covers:
+                tables[name].unknown(("covers", _place(tables[name], other)), "finding", other, list(covers))
+    for circle in circles(covers):
+        tables[circle[0]].fault("covers", ", ".join(covers[circle[0]]), "findings that don't cover each other in a "
+                                f"circle, as these do: {', '.join(circle)}")
+    reach = {name: reached(name, covers) for name in covers}
+    return {
+        name: Finding(name, one.text("title"), _chance(one), tuple(other for other in covers if name in reach[other]))
+        for name, one in tables.items()
+    }
+
+
+def _place(keys: Keys, name: str) -> int:
+    """Where in the list a finding covers another, which may be written with spaces around it."""
+    return [isinstance(one, str) and one.strip() for one in keys.raw("covers")].index(name)
+
+
+def _chance(keys: Keys) -> tuple[int, int]:
+    chance = keys.raw("chance")
+    if isinstance(chance, int | Decimal) and not isinstance(chance, bool) and 0 <= chance <= 1:
+        # More places couldn't be kept exactly as a fraction of machine numbers.
+        if (ratio := Decimal(chance).as_integer_ratio())[1] <= 10**18:
+            return ratio
+        keys.fault("chance", chance, "a chance with fewer decimal places")
+    elif not keys.lost("chance"):
+        keys.fault("chance", chance, "a chance between 0 and 1, such as 0.12")
+    return 0, 1

@@ -1,0 +1,130 @@
+"""The command line's front door: which commands there are, and how errors end.
+
+A command's module is imported only when the command runs; `--help` is drawn from the table below.
+"""
+
+import gc
+import importlib
+import os
+import shutil
+import sys
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+import typer
+from typer.core import TyperGroup
+from typer.main import get_command
+
+from kitbuilder.errors import KitbuilderError
+
+
+class Entry(NamedTuple):
+    """One command: the module of kitbuilder.cli that has it, who it is for, one line of help."""
+
+    module: str
+    who: str
+    help: str
+
+
+COUNTER = "At the parts counter"
+KEEPER = "For whoever keeps the catalogue"
+HOUSE = "For whoever looks after the installation"
+NEWCOMER = "To see what this is"
+
+COMMANDS = {
+    "demo": Entry("demo", NEWCOMER, "Tell the whole story on an invented workshop; leave it in FOLDER."),
+    "jobs": Entry("jobs", COUNTER, "List the job types, and the facts that can be told."),
+    "kit": Entry("kit", COUNTER, "The kit list of a job: what it needs, and what is still to be asked."),
+    "why": Entry("why", COUNTER, "Why a line is in a kit, or is not."),
+    "catalogue": Entry("catalogue", KEEPER, "Check and compile a catalogue folder."),
+    "sources": Entry("sources", HOUSE, "The stock sources of the settings, and how they answer now."),
+    "plugins": Entry("plugins", HOUSE, "The installed plug-ins, and what they bring."),
+}
+
+
+class Lazy(TyperGroup):
+    """A group whose commands are imported when they are used."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """All commands, in the order of the table."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """The command of a name, or None."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"kitbuilder.cli.{COMMANDS[cmd_name].module}")
+        command = get_command(module.app)
+        command.name = cmd_name
+        return command
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        """Names the nearest command where there is none of that name."""
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            from kitbuilder.errors import WrongUse, one_of
+
+            raise WrongUse(
+                f"There is no command {args[0]!r}. Expected {one_of(args[0], list(COMMANDS))}. "
+                "`kitbuilder --help` lists all.")
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """The commands, by who uses them."""
+        for who in dict.fromkeys(entry.who for entry in COMMANDS.values()):
+            with formatter.section(who):
+                formatter.write_dl([(name, entry.help) for name, entry in COMMANDS.items() if entry.who == who])
+
+
+app = typer.Typer(
+    cls=Lazy, no_args_is_help=True, rich_markup_mode=None, pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["--help", "-h"], "max_content_width": 80},
+    epilog="Start with: kitbuilder demo my-demo; then cd my-demo; then kitbuilder jobs")
+
+
+@app.callback(invoke_without_command=True)
+def top(
+    version: bool = typer.Option(False, "--version", help="Show the version and leave."),
+) -> None:
+    """The complete, right kit for a heavy-vehicle workshop job, each line with its reason."""
+    if version:
+        from kitbuilder import __version__
+
+        typer.echo(f"kitbuilder {__version__}")
+        raise typer.Exit()
+
+
+def main(args: Sequence[str] | None = None) -> None:
+    """Run the command line; every error ends in one short paragraph and an exit code, never in a traceback."""
+    # a command is over before collecting garbage would pay
+    gc.set_threshold(50_000)
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        app(args)
+    except KitbuilderError as error:
+        _end(str(error), error.exit_code)
+    except BrokenPipeError:
+        # the reader of the pipe has seen enough; nothing may be written any more
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
+    except Exception as error:
+        if os.environ.get("KITBUILDER_TRACE"):
+            raise
+        _end(f"This is a fault of kitbuilder: {type(error).__name__}: {error}. Please report it; "
+             "KITBUILDER_TRACE=1 shows where it arose.", 6)
+    finally:
+        # the process ends here: the interpreter needn't look for garbage once more on its way out
+        gc.freeze()
+
+
+def _end(text: str, code: int) -> None:
+    from kitbuilder.show.paper import Paper
+
+    width = min(max(shutil.get_terminal_size((80, 24)).columns, 60), 100)
+    sys.stdout.flush()
+    for line in text.splitlines():
+        bare = line.lstrip()
+        indent = len(line) - len(bare)
+        print("\n".join(Paper(width).wrap(bare, indent + 2 if indent else 0, " " * indent)), file=sys.stderr)
+    sys.exit(code)

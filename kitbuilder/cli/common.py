@@ -1,0 +1,131 @@
+"""What commands share: their options, opening the catalogue, putting statements together, writing answers."""
+
+import os
+import shutil
+import sys
+from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated
+
+import msgspec
+import typer
+
+from kitbuilder.catalogue.edition import Edition, open_edition
+from kitbuilder.errors import WrongUse
+from kitbuilder.settings import Settings, catalogue_folder, find_settings
+from kitbuilder.show.paper import Paper
+from kitbuilder.vehicle.statements import SEEN, TOLD, Statement
+
+CatalogueOption = Annotated[
+    Path | None, typer.Option("--catalogue", metavar="DIR", help="The catalogue's folder; else the settings' one.")]
+JsonOption = Annotated[bool, typer.Option("--json", help="Answer with one JSON object.")]
+QuietOption = Annotated[bool, typer.Option("--quiet", help="Only the answer: no hints, no advice.")]
+
+
+def complete_jobs(incomplete: str) -> list[tuple[str, str]]:
+    """Job types that begin so, for the shell's completion."""
+    jobs = _for_completion()
+    return [(name, title) for name, title, _ in (jobs.heading.jobs if jobs else ()) if name.startswith(incomplete)]
+
+
+def complete_facts(incomplete: str) -> list[str]:
+    """`fact=value` pairs that begin so, for the shell's completion."""
+    edition = _for_completion()
+    found: list[str] = []
+    for fact in edition.facts if edition else ():
+        if "=" in incomplete:
+            found += [f"{fact.name}={word}" for word in (*fact.values, *fact.groups)]
+        else:
+            found.append(f"{fact.name}=")
+    return [word for word in found if word.startswith(incomplete)]
+
+
+def _for_completion() -> Edition | None:
+    try:
+        return opened(find_settings(Path.cwd()), None)
+    except Exception:  # a completion that fails offers nothing; the command itself will say what is wrong
+        return None
+
+
+JobArgument = Annotated[
+    str, typer.Argument(metavar="JOB", help="A job type; `kitbuilder jobs` lists them.", autocompletion=complete_jobs)]
+FactOption = Annotated[
+    list[str] | None,
+    typer.Option("--fact", metavar="NAME=VALUE", help="Something told of the vehicle or the job; may be repeated.",
+                 autocompletion=complete_facts)]
+SeenOption = Annotated[
+    list[str] | None,
+    typer.Option("--seen", metavar="NAME=VALUE", help="Something seen on the vehicle; it outranks what is told.",
+                 autocompletion=complete_facts)]
+VehicleOption = Annotated[
+    str | None, typer.Option("--vehicle", metavar="REG", help="A registration, looked up in the vehicle registers.")]
+
+
+def settings_here() -> Settings:
+    """The settings that hold in the current folder."""
+    return find_settings(Path.cwd())
+
+
+def cache_folder() -> Path:
+    """The user's cache folder for editions."""
+    from platformdirs import user_cache_path
+
+    return user_cache_path("kitbuilder", appauthor=False)
+
+
+def opened(settings: Settings, named: Path | None) -> Edition:
+    """The edition to use."""
+    return open_edition(catalogue_folder(settings, named), cache_folder())
+
+
+def clock(settings: Settings) -> datetime:
+    """Now: the demo's standing clock, else the machine's. Read once, at this edge."""
+    return settings.now or datetime.now(UTC)
+
+
+def statements(facts: Sequence[str] | None, seen: Sequence[str] | None) -> list[Statement]:
+    """Statements from the options. Raises WrongUse for a pair without an equals sign."""
+    return [*_pairs(seen, SEEN, "--seen"), *_pairs(facts, TOLD, "--fact")]
+
+
+def _pairs(texts: Iterable[str] | None, source: str, option: str) -> list[Statement]:
+    found = []
+    for text in texts or ():
+        name, sign, cell = text.partition("=")
+        if not sign:
+            raise WrongUse(f"{option} {text!r} lacks an equals sign. Expected {option} NAME=VALUE, as emissions=\"Euro V\".")
+        found.append(Statement(name.strip(), cell.strip(), source))
+    return found
+
+
+def paper() -> Paper:
+    """The paper to write on: the terminal's width (80 in a pipe, 60 to 100), bold only where it shows."""
+    tty = sys.stdout.isatty()
+    width = min(max(shutil.get_terminal_size((80, 24)).columns, 60), 100)
+    return Paper(width, tty and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb")
+
+
+def write(text: str) -> None:
+    """Write an answer to standard output, at once."""
+    sys.stdout.write(text)
+    sys.stdout.flush()
+
+
+def write_json(value: msgspec.Struct) -> None:
+    """Write an answer as one JSON object."""
+    write(msgspec.json.format(msgspec.json.encode(value), indent=2).decode() + "\n")
+
+
+def warn(warnings: Iterable[str], quiet: bool = False) -> None:
+    """Write warnings to standard error."""
+    for text in warnings if not quiet else ():
+        print(f"warning: {text}", file=sys.stderr)
+
+
+def group_names(edition: Edition) -> dict[str, dict[tuple[str, ...], str]]:
+    """For each fact, the names of its groups by their cells."""
+    return {
+        fact.name: {tuple(fact.cells(values)): name for name, values in reversed(fact.groups.items())}
+        for fact in edition.facts
+    }

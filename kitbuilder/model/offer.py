@@ -1,0 +1,92 @@
+"""What a stock source answers: offers, as values. Amounts are milli-units, money is minor units.
+
+A quote is one source's whole answer at one moment: arrival slots with their terms, and offers that
+refer to the slots by name. `Quote` validates its shape when it crosses the seam (see kitbuilder.stock).
+"""
+
+from datetime import datetime
+from typing import Literal
+
+import msgspec
+
+Sureness = Literal["on the shelf", "dispatched", "confirmed", "promised"]
+
+
+class Slot(msgspec.Struct, frozen=True, kw_only=True):
+    """One time at which things from this source are there, and the terms of ordering for it.
+
+    `ready`: when the parts are to hand (with zone). `cut_off`: order before this moment for it, None
+    where nothing is ordered. `fee`: minor units charged once for an order in this slot; `minimum`: least
+    value of such an order, in minor units.
+    """
+
+    name: str
+    ready: datetime
+    cut_off: datetime | None = None
+    fee: int = 0
+    minimum: int = 0
+
+
+class Price(msgspec.Struct, frozen=True, kw_only=True):
+    """`minor` units of money for `per` milli-units, if at least `least` milli-units are taken (a price break)."""
+
+    minor: int
+    per: int
+    least: int = 0
+
+
+class Arrival(msgspec.Struct, frozen=True, kw_only=True):
+    """An offer in one slot: how sure it is, its prices (from the smallest break up; none where no price is
+    known), and the most that can come in this slot, in milli-units (None: as much as the pool holds)."""
+
+    slot: str
+    sureness: Sureness
+    prices: tuple[Price, ...] = ()
+    most: int | None = None
+
+
+class Offer(msgspec.Struct, frozen=True, kw_only=True):
+    """What a source has of one item.
+
+    `pool`: how much there is over all slots, in milli-units of `unit` (None: as much as is asked for).
+    `packs`: pack sizes in milli-units (none: any amount); `least`: least amount of an order;
+    `returnable`: whether it may go back unused; `deposit`: minor units per unit, for exchange units.
+    """
+
+    item: str
+    unit: str
+    pool: int | None
+    arrivals: tuple[Arrival, ...]
+    packs: tuple[int, ...] = ()
+    least: int = 0
+    returnable: bool = True
+    deposit: int = 0
+
+
+class Quote(msgspec.Struct, frozen=True, kw_only=True):
+    """The answer of a source: as of when (with zone), in which currency (ISO 4217), slots and offers.
+
+    An item that is asked for and has no offer is one the source doesn't have. `unreadable` names items
+    whose stock the source can't tell, and why: that is never the same as none.
+    """
+
+    as_of: datetime
+    currency: str
+    slots: tuple[Slot, ...]
+    offers: tuple[Offer, ...]
+    unreadable: dict[str, str] = {}
+
+
+class Wanted(msgspec.Struct, frozen=True):
+    """An item that a quote is wanted for, with the unit the catalogue counts it in and its codes."""
+
+    item: str
+    unit: str
+    codes: tuple[str, ...] = ()
+
+
+class QuoteRequest(msgspec.Struct, frozen=True):
+    """What a source is asked: the items, and the moment that counts as now (with zone)."""
+
+    wanted: tuple[Wanted, ...]
+    now: datetime

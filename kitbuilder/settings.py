@@ -1,0 +1,110 @@
+"""The settings of a workshop: the nearest kitbuilder.toml, in this folder or one above."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from kitbuilder.errors import BadData, WrongUse, one_of
+
+FILE = "kitbuilder.toml"
+#: A folder that the demo made holds this file; only there may the settings fix the clock.
+DEMO_MARK = ".kitbuilder-demo"
+
+_KEYS = ("catalogue", "now", "sources", "registers")
+
+
+class PluginSettings(msgspec.Struct, frozen=True):
+    """One `[sources.NAME]` or `[registers.NAME]`: the kind that its `plugin` names, the seconds it may take, the
+    hours after which its answer counts as stale, and the keys that belong to the plug-in."""
+
+    name: str
+    plugin: str
+    deadline_s: float
+    stale_after_h: float
+    keys: dict[str, Any]
+
+
+class Settings(msgspec.Struct, frozen=True):
+    """Settings as read; `folder` is where relative paths start, `file` None where there is no settings file."""
+
+    folder: Path
+    file: Path | None = None
+    catalogue: Path | None = None
+    now: datetime | None = None
+    sources: tuple[PluginSettings, ...] = ()
+    registers: tuple[PluginSettings, ...] = ()
+
+
+def find_settings(start: Path) -> Settings:
+    """The settings that hold for a folder; empty ones if no kitbuilder.toml is found. Raises BadData."""
+    for folder in (start, *start.parents):
+        file = folder / FILE
+        if file.is_file():
+            return read_settings(file)
+    return Settings(start)
+
+
+def read_settings(file: Path) -> Settings:
+    """The settings in a file. Raises BadData, naming the key and the nearest known one."""
+    import tomllib
+
+    try:
+        table = tomllib.loads(file.read_text("utf-8-sig"))
+    except OSError as error:
+        raise BadData(f"{file} can't be read: {error.strerror}.") from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise BadData(f"{file} is not TOML: {error}.") from None
+    for key in table:
+        if key not in _KEYS:
+            raise BadData(f"{file}: there is no setting {key!r}. Expected {one_of(key, _KEYS)}.")
+    folder = file.parent
+    catalogue = table.get("catalogue")
+    if catalogue is not None and not isinstance(catalogue, str):
+        raise BadData(f"{file}: catalogue = {catalogue!r}; expected the path of a catalogue folder as a text.")
+    return Settings(
+        folder, file, folder / catalogue if catalogue is not None else None, _now(file, table.get("now")),
+        _plugin_settings(file, "sources", table.get("sources", {})),
+        _plugin_settings(file, "registers", table.get("registers", {})))
+
+
+def _now(file: Path, now: object) -> datetime | None:
+    if now is None:
+        return None
+    if not (file.parent / DEMO_MARK).exists():
+        raise BadData(f"{file}: 'now' fixes the clock, which only a demo folder may; take the line out.")
+    if not isinstance(now, datetime) or now.tzinfo is None:
+        raise BadData(f"{file}: now = {now!r}; expected a day and time with its zone, as 2026-03-10T15:00:00+00:00.")
+    return now
+
+
+def _plugin_settings(file: Path, group: str, tables: object) -> tuple[PluginSettings, ...]:
+    if not isinstance(tables, Mapping) or not all(isinstance(one, Mapping) for one in tables.values()):
+        raise BadData(f"{file}: {group} = {tables!r}; expected tables [{group}.NAME].")
+    found = []
+    for name, table in tables.items():
+        keys = dict(table)
+        plugin = keys.pop("plugin", None)
+        if not isinstance(plugin, str):
+            raise BadData(f"{file}: [{group}.{name}] has no plugin = \"…\" (`kitbuilder plugins` shows the names).")
+        numbers = []
+        for key, default in (("deadline_s", 5.0), ("stale_after_h", 24.0)):
+            value = keys.pop(key, default)
+            if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < 1e6:
+                raise BadData(f"{file}: [{group}.{name}] {key} = {value!r}; expected a number more than 0.")
+            numbers.append(float(value))
+        found.append(PluginSettings(str(name), plugin, numbers[0], numbers[1], keys))
+    return tuple(found)
+
+
+def catalogue_folder(settings: Settings, named: Path | None) -> Path:
+    """The catalogue to use: the one named, else the settings'. Raises WrongUse if neither is there."""
+    if named is not None:
+        return named
+    if settings.catalogue is not None:
+        return settings.catalogue
+    where = f"{settings.file} names none" if settings.file else f"no {FILE} is in {settings.folder} or a folder above"
+    raise WrongUse(
+        f"Which catalogue? {where}. Name its folder with --catalogue, or make a demo workshop: kitbuilder demo FOLDER.")

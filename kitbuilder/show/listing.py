@@ -1,0 +1,51 @@
+"""The smaller answers as text: job types and facts, editions, sources, plug-ins."""
+
+from kitbuilder.model.listing import Compiled, JobsListed, PluginsListed, SourcesListed
+from kitbuilder.show.paper import Paper, counted, listed
+
+
+def jobs_text(answer: JobsListed, paper: Paper) -> str:
+    """Job types, then facts with their values and groups."""
+    lines = [paper.heading(f"{answer.catalogue}: {counted(len(answer.jobs), 'job type')}")]
+    wide = max((len(job.name) for job in answer.jobs), default=0) + 4
+    for job in answer.jobs:
+        lines += paper.wrap(job.title, wide, f"  {job.name}")
+    lines += ["", paper.heading(f"{counted(len(answer.facts), 'fact')} to tell with --fact NAME=VALUE")]
+    for fact in answer.facts:
+        lines += paper.wrap(f"{fact.name} (of the {fact.of}): {', '.join(fact.values)}", 4, "  -")
+        for name, cells in fact.groups.items():
+            lines += paper.wrap(f"{name}: {listed(cells)}", 8, "      ")
+    return "\n".join(lines) + "\n"
+
+
+def compiled_text(answer: Compiled, paper: Paper) -> str:
+    """Where an edition lies and what it holds."""
+    holds = ", ".join(f"{number:,} {what}" for what, number in answer.holds.items())
+    lines = paper.wrap(f"{answer.catalogue}: {holds}.")
+    lines.append(f"Edition {answer.edition}")
+    lines.append(f"lies in {answer.path} ({answer.size:,} bytes)" if answer.path else "is in memory only")
+    return "\n".join(lines) + "\n"
+
+
+def sources_text(answer: SourcesListed, paper: Paper) -> str:
+    """Each source with how it answers."""
+    if not answer.sources:
+        return "\n".join(paper.wrap("The settings name no stock source. Add [sources.NAME] to kitbuilder.toml.")) + "\n"
+    lines = []
+    for one in answer.sources:
+        age = "" if one.age_s is None else f", told {one.age_s // 3600} h {one.age_s % 3600 // 60} min ago"
+        what = f"{one.state}{age}" if one.error is None else f"failed: {one.error}"
+        does = f", can {listed(one.does, 'and')}" if one.does else ""
+        lines += paper.wrap(f"{paper.heading(one.source)} ({one.plugin}{does}): {what}", 2, "")
+    return "\n".join(lines) + "\n"
+
+
+def plugins_text(answer: PluginsListed, paper: Paper) -> str:
+    """Each plug-in with what it brings, or why it didn't load."""
+    if not answer.plugins:
+        return "No plug-in is installed.\n"
+    lines = []
+    for one in answer.plugins:
+        what = f"failed: {one.error}" if one.error else f"brings {listed(one.brings, 'and') or 'nothing'}"
+        lines += paper.wrap(f"{paper.heading(one.name)} ({one.distribution} {one.version}): {what}", 2, "")
+    return "\n".join(lines) + "\n"

@@ -1,0 +1,53 @@
+"""The reasons of a line as text."""
+
+from kitbuilder.kit.why import RowTested, Tested, Why
+from kitbuilder.show.kit import SOURCES, Groups, cells_words, when_words
+from kitbuilder.show.paper import Paper, listed
+
+
+def why_text(answer: Why, groups: Groups, paper: Paper) -> str:
+    """What came of the rows, then every row with its conditions."""
+    parts = [[paper.heading(f"Why {answer.asked} in {answer.job}?")], _outcome(answer, groups, paper)]
+    for title, applies in (("ROWS THAT COUNT", "yes"), ("ROWS THAT MAY COUNT", "open"), ("ROWS THAT DON'T", "no")):
+        rows = [row for row in answer.rows if row.applies == applies]
+        if rows:
+            parts.append([paper.heading(title)] + [line for row in rows for line in _row(row, groups, paper)])
+    return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
+
+
+def _outcome(answer: Why, groups: Groups, paper: Paper) -> list[str]:
+    lines: list[str] = []
+    for line in answer.lines:
+        what = f"{line.amount} {line.unit} {line.item or listed(line.acceptable)} ({line.name})"
+        lines += paper.wrap(f"{what}, as {line.title}, at stage {line.stage}", 4, "  -")
+        if line.finding is not None:
+            lines += paper.wrap(f"on condition of {line.finding}, chance of use {line.chance}", 6)
+        if line.certainty == "possible":
+            lines += paper.wrap(f"only if {when_words(line.when, groups)}", 6)
+    for one in answer.nothing:
+        only = f", only if {when_words(one.when, groups)}" if one.certainty == "possible" else ""
+        lines += paper.wrap(f"{one.title}: nothing is needed{only}", 4, "  -")
+    for problem in answer.problems:
+        lines += paper.wrap(f"Problem: {problem.text}", 4, "  -")
+    return lines or paper.wrap("It is not in this kit.", 2)
+
+
+def _row(row: RowTested, groups: Groups, paper: Paper) -> list[str]:
+    what = row.item or f"the requirement {row.requirement}"
+    last = ", where no other row does" if row.otherwise else ""
+    through = f", through {' and '.join(row.through)}" if row.through else ""
+    lines = paper.wrap(f"{row.file} line {row.row}: {what} for {row.role}{last}{through}", 4, "  -")
+    if row.note:
+        lines += paper.wrap(f"\"{row.note}\"", 6)
+    for one in row.conditions:
+        lines += paper.wrap(_condition(one, groups), 6)
+    if not row.conditions and not row.otherwise:
+        lines += paper.wrap("asks for nothing: it counts on every vehicle", 6)
+    return lines
+
+
+def _condition(one: Tested, groups: Groups) -> str:
+    verdict = {"yes": "holds", "open": "open", "no": "fails"}[one.holds]
+    known = cells_words(one.fact, one.known, groups) if one.source != "open" else ""
+    said = f"it is {known} ({SOURCES[one.source]})" if known else SOURCES[one.source]
+    return f"{one.fact} must be {one.cell}: {verdict}, {said}"

@@ -1,0 +1,1 @@
+"""Reading catalogues, and the editions that are made of them."""

@@ -1,0 +1,73 @@
+"""Grades of gear oil, against SAE J306 as sae_j306.py has it (with its sources)."""
+
+from decimal import Decimal
+
+import pytest
+
+from kitbuilder.kinds import gear_oil
+from tests.outside import sae_j306
+
+DESIGNATIONS = (
+    *sae_j306.CAN_EXIST,
+    *(grade.name for grade in sae_j306.W_GRADES),
+    *(grade.name for grade in sae_j306.GRADES),
+)
+
+
+def test_the_limits_are_those_of_the_standard():
+    winter = {name: Decimal(str(least)) for name, least in gear_oil.WINTER.items()}
+    assert winter == {grade.name: grade.at_least for grade in sae_j306.W_GRADES}
+    summer = {
+        name: (Decimal(str(least)), None if top is None else Decimal(str(top)))
+        for name, (least, top) in gear_oil.SUMMER.items()
+    }
+    assert summer == {grade.name: (grade.at_least, grade.below) for grade in sae_j306.GRADES}
+
+
+def test_bands_join_without_a_hole_or_an_overlap():
+    for lower, upper in zip(sae_j306.GRADES, sae_j306.GRADES[1:], strict=False):
+        assert gear_oil.SUMMER[lower.name][1] == gear_oil.SUMMER[upper.name][0]
+
+
+@pytest.mark.parametrize("grade", DESIGNATIONS)
+def test_a_grade_that_can_exist_is_read_as_it_is_usually_written(grade):
+    assert gear_oil.read_grade(grade) == grade
+
+
+def test_different_designations_stay_different():
+    assert len({gear_oil.read_grade(grade) for grade in DESIGNATIONS}) == len(set(DESIGNATIONS)) == 33 + 4 + 10
+
+
+@pytest.mark.parametrize(("written", "grade"), sae_j306.SPELLINGS)
+def test_however_it_is_written_it_is_the_same_grade(written, grade):
+    assert gear_oil.read_grade(written) == grade
+
+
+@pytest.mark.parametrize("grade", [name for name, _ in sae_j306.SEEN_IN_USE] + list(sae_j306.IN_USE_FROM_MEMORY))
+def test_what_is_sold_in_the_world_can_be_asked_for(grade):
+    assert gear_oil.read_grade(grade) == grade
+
+
+def test_all_pairs_of_the_standard_are_told_possible_or_not_as_the_limits_say():
+    pairs = {f"{winter.name}-{grade.name}" for winter in sae_j306.W_GRADES for grade in sae_j306.GRADES}
+    assert pairs == {*sae_j306.CAN_EXIST, *sae_j306.CANNOT_EXIST}
+    assert len(pairs) == len(sae_j306.CAN_EXIST) + len(sae_j306.CANNOT_EXIST) == 40
+
+
+@pytest.mark.parametrize("grade", sae_j306.CANNOT_EXIST)
+def test_a_pair_that_no_oil_can_meet_is_refused_and_says_why(grade):
+    winter, other = grade.split("-")
+    with pytest.raises(ValueError, match=f"a pair that an oil can meet .*{winter} is thicker .* than {other}"):
+        gear_oil.read_grade(grade)
+
+
+@pytest.mark.parametrize("grade", sae_j306.NO_SUCH_GRADE)
+def test_what_is_no_grade_of_gear_oil_is_refused(grade):
+    with pytest.raises(ValueError, match="a .*grade of SAE J306"):
+        gear_oil.read_grade(grade)
+
+
+@pytest.mark.parametrize("grade", ["", " ", "SAE", "-", "W", "oil", "75W-90 75W-90", "7\u0665W-90", "0075W-90"])
+def test_what_is_no_designation_at_all_is_refused(grade):
+    with pytest.raises(ValueError, match="grade of SAE J306"):
+        gear_oil.read_grade(grade)

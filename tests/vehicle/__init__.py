@@ -1,0 +1,1 @@
+"""Facts, worlds, statements: each rule against sets of plain values."""
