@@ -31,7 +31,45 @@ _HOMES = {
 _PUBLIC = {public: (home, name) for home, names in _HOMES.items() for name, public in names.items()}
 
 __version__ = "0.1.0"
-__all__ = sorted(_PUBLIC)  # noqa: PLE0605
+__all__ = [
+    "Arrival",
+    "BadData",
+    "Context",
+    "Contradiction",
+    "Edition",
+    "Entry",
+    "Fault",
+    "Kit",
+    "KitbuilderError",
+    "Line",
+    "LoadError",
+    "NotNeeded",
+    "Offer",
+    "Price",
+    "Problem",
+    "Question",
+    "Quote",
+    "QuoteRequest",
+    "RegisterKind",
+    "Slot",
+    "SourceFailed",
+    "SourceKind",
+    "Statement",
+    "StockSource",
+    "VehicleRegister",
+    "Wanted",
+    "WrongUse",
+    "build_kit",
+    "check_catalogue",
+    "hookimpl",
+    "open_edition",
+    "parse_amount",
+    "parse_money",
+    "read_edition",
+    "read_rows",
+    "show_amount",
+    "show_money",
+]
 
 
 def __getattr__(name: str) -> Any:

@@ -11,7 +11,7 @@ def read_heading(keys: Keys) -> tuple[str, str]:
     """The catalogue's name and currency."""
     keys.only("name", "format", "currency")
     number = keys.raw("format")
-    if (isinstance(number, bool) or number != 1) and not keys.lost("format"):
+    if (isinstance(number, bool) or number != 1) and not keys.excused("format"):
         keys.fault("format", number, "format = 1, the only one there is")
     currency = keys.text("currency")
     if currency and not (len(currency) == 3 and currency.isascii() and currency.isalpha() and currency.isupper()):

@@ -50,7 +50,7 @@ def _read_fact(keys: Keys) -> Fact | None:
     elif keys.has("values"):
         fact = _listed(keys, of, question, where)
     else:
-        if not any(map(keys.lost, ("values", "from", "to"))):
+        if not any(map(keys.excused, ("values", "from", "to"))):
             keys.fault((), "", "values, or from and to")
         return None
     return fact and _with_groups(keys, fact)
@@ -91,7 +91,7 @@ def _end(keys: Keys, key: str) -> _End | None:
         return DAYS, value.toordinal()
     if isinstance(value, int) and not isinstance(value, bool) and abs(value) <= _FAR:
         return NUMBERS, value
-    if not keys.lost(key):
+    if not keys.excused(key):
         far = f" of at most {len(str(_FAR)) - 1} digits" if isinstance(value, int) else ""
         keys.fault(key, value, f"a day, such as 2009-10-01, or a whole number{far}")
     return None

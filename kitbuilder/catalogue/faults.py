@@ -6,7 +6,7 @@ from kitbuilder.errors import Fault, one_of
 
 #: How many names are looked through for suggestions in one load, in all. A file of which everything is
 #: wrong must not take hours to say so.
-_LOOKS = 3_000_000
+_LOOKS = 1_000_000
 
 
 class Faults:

@@ -62,14 +62,14 @@ def _stages(keys: Keys) -> list[Stage]:
         one.only("name", "minutes")
         name, minutes = one.text("name"), one.raw("minutes")
         if isinstance(minutes, bool) or not isinstance(minutes, int) or not 0 <= minutes <= _MOST_MINUTES:
-            if not one.lost("minutes"):
+            if not one.excused("minutes"):
                 one.fault("minutes", minutes, "whole minutes, 0 or more")
             minutes = 0
         if any(stage.name == name for stage in found):
             one.fault("name", name, "each stage once")
         elif name:
             found.append(Stage(name, minutes))
-    if not found and len(keys.faults.found) == before and not keys.lost("stages"):
+    if not found and len(keys.faults.found) == before and not keys.excused("stages"):
         keys.fault("stages", keys.raw("stages"), f"at least one stage, as {_STAGE}")
     if len(keys.faults.found) > before or keys.lost("stages"):
         keys.faults.broken.add(("stages", keys.name))

@@ -57,6 +57,6 @@ def _chance(keys: Keys) -> tuple[int, int]:
         if (ratio := Decimal(chance).as_integer_ratio())[1] <= 10**18:
             return ratio
         keys.fault("chance", chance, "a chance with fewer decimal places")
-    elif not keys.lost("chance"):
+    elif not keys.excused("chance"):
         keys.fault("chance", chance, "a chance between 0 and 1, such as 0.12")
     return 0, 1

@@ -128,7 +128,7 @@ def _records(file: str, text: str, faults: Faults, ends: list[bool]) -> Iterator
 def _delimiter(text: str) -> str:
     """The delimiter that parts the first row that isn't empty; where none does, a sheet has one column
     and its cells may hold any of them."""
-    for line in io.StringIO(text):
+    for line in io.StringIO(text, newline=""):
         if line.strip(",;\t \r\n\""):
             bare = "".join(line.split('"')[::2])
             most = max(",;\t", key=bare.count)

@@ -69,12 +69,16 @@ class Keys:
             if key not in known:
                 absent = sorted(one for one in known if one not in self._table)
                 close = nearest(key, absent)
-                self._meant.add(close)
+                self._meant |= {close, nearest(key, known)}
                 self.fault(key, key, f"a key: {one_of(key, absent if close else sorted(known))}")
 
     def lost(self, key: str) -> bool:
-        """Whether what a key should say can't be known: the file isn't TOML, or the key is mistyped."""
+        """Whether what a key should say can't be known in full: the file isn't TOML, or a key near it is mistyped."""
         return not self.whole or key in self._meant
+
+    def excused(self, key: str) -> bool:
+        """Whether a key is absent only because it can't be known, so that its absence is no fault of its own."""
+        return not self.has(key) and self.lost(key)
 
     def has(self, key: str) -> bool:
         """Whether the key is there."""
@@ -88,7 +92,7 @@ class Keys:
         """A text that isn't empty; without a default it must be there."""
         value = self._table.get(key, default)
         if not isinstance(value, str) or (not value.strip() and value != default):
-            if not self.lost(key):
+            if not self.excused(key):
                 self.fault(key, value, "a text")
             return default or ""
         return value.strip()
@@ -98,7 +102,7 @@ class Keys:
         value = self._table.get(key)
         if isinstance(value, str) and value in known:
             return value
-        if not self.lost(key):
+        if not self.excused(key):
             self.fault(key, value, one_of(value, known) if isinstance(value, str) else "one of " + ", ".join(known))
         return None
 

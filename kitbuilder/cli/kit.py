@@ -4,6 +4,7 @@ import sys
 from collections.abc import Sequence
 from typing import Annotated
 
+import msgspec
 import typer
 
 from kitbuilder.catalogue.edition import Edition
@@ -108,8 +109,6 @@ def _with_sources(settings: Settings, edition: Edition, built: Kit, code: int) -
     answers = quoting.ask_sources(settings, load_plugins(), request, edition.heading.currency)
     built = quoting.with_stock(edition, built, answers)
     failures = [f"The source {one.source} failed: {one.error}" for one in answers if one.error]
-    import msgspec
-
     built = msgspec.structs.replace(built, warnings=(*built.warnings, *failures))
     return built, 1 if quoting.short_for_certain(built) else code, quoting.failed_any(answers, built)
 
@@ -134,8 +133,8 @@ def _dialogue(edition: Edition, built: Kit, told: list[Statement],
         print(f"\n{question.question}", file=sys.stderr)
         if question.where:
             print(f"  look: {question.where}", file=sys.stderr)
-        for number, answer in enumerate(question.answers, 1):
-            print(f"  {number}  {answer}", file=sys.stderr)
+        for number, cell in enumerate(question.answers, 1):
+            print(f"  {number}  {cell}", file=sys.stderr)
         answer = _read_answer(question.answers)
         if answer is None:
             break

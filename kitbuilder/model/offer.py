@@ -4,7 +4,7 @@ A quote is one source's whole answer at one moment: arrival slots with their ter
 refer to the slots by name. `Quote` validates its shape when it crosses the seam (see kitbuilder.stock).
 """
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Literal
 
 import msgspec
@@ -51,6 +51,7 @@ class Offer(msgspec.Struct, frozen=True, kw_only=True):
     `pool`: how much there is over all slots, in milli-units of `unit` (None: as much as is asked for).
     `packs`: pack sizes in milli-units (none: any amount); `least`: least amount of an order;
     `returnable`: whether it may go back unused; `deposit`: minor units per unit, for exchange units.
+    `lot` and `use_by`: of which lot it is and the last day it may be used, where the source tells.
     """
 
     item: str
@@ -61,6 +62,8 @@ class Offer(msgspec.Struct, frozen=True, kw_only=True):
     least: int = 0
     returnable: bool = True
     deposit: int = 0
+    lot: str = ""
+    use_by: date | None = None
 
 
 class Quote(msgspec.Struct, frozen=True, kw_only=True):

@@ -63,7 +63,7 @@ def causes() -> Iterator[tuple[str, tuple[str, str, str], str]]:
     yield "all roles", (R, "[roles.wipes]", "[roles.wipes"), ",wipes,P-1,,1,m,,,,,"
     yield "a finding's chance", (R, "chance = 0.05", "chance = 5"), ",wipes,P-1,,1,m,noisy,,,,"
     yield "an item's unit", (I, ";Pipe;m;", ";Pipe;metre;"), ",wipes,P-1,,1,m,,,,,"
-    yield "all items", (I, "number;name", "no;name"), ",wipes,P-1,,1,m,,,,,"
+    yield "all items", (I, "number;name", "numbr;name"), ",wipes,P-1,,1,m,,,,,"
     yield "an items row", (I, "P-1;Pipe", 'P-1;"Pipe'), ",wipes,P-1,,1,m,,,,,"
     yield "a requirement's kind", (Q, 'kind = "gear oil"', 'kind = "oil"'), ",wipes,,unit-oil,1,L,,,,,"
     yield "all requirements", (Q, "[requirements.unit-oil]", "[requirement.unit-oil]"), ",wipes,,unit-oil,1,L,,,,,"
