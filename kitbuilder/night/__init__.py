@@ -1,0 +1,1 @@
+"""The runs of the day, their steps, and the daemon."""

@@ -1,0 +1,286 @@
+"""The first schema."""
+
+import sqlalchemy as sa
+from alembic import op
+
+from kitbuilder.store.columns import Moment
+
+revision = "0001"
+down_revision = None
+
+
+def upgrade() -> None:
+    """Make the changes."""
+    op.create_table(
+        "site", sa.Column("name", sa.String(), nullable=False), sa.PrimaryKeyConstraint("name", name=op.f("pk_site"))
+    )
+    op.create_table(
+        "visit",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("diary", sa.String(), nullable=False),
+        sa.Column("name", sa.String(), nullable=False),
+        sa.Column("registration", sa.String(), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_visit")),
+        sa.UniqueConstraint("diary", "name", name=op.f("uq_visit_diary_name")),
+    )
+    op.create_table(
+        "bin",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("site", sa.String(), nullable=False),
+        sa.Column("name", sa.String(), nullable=False),
+        sa.Column("waits", sa.String(), nullable=False),
+        sa.ForeignKeyConstraint(["site"], ["site.name"], name=op.f("fk_bin_site")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_bin")),
+        sa.UniqueConstraint("site", "name", name=op.f("uq_bin_site_name")),
+    )
+    op.create_table(
+        "booking",
+        sa.Column("number", sa.Integer(), nullable=False),
+        sa.Column("diary", sa.String(), nullable=False),
+        sa.Column("uid", sa.String(), nullable=False),
+        sa.Column("recurrence", sa.String(), nullable=False),
+        sa.Column("revision", sa.Integer(), nullable=False),
+        sa.Column("visit", sa.Integer(), autoincrement=False, nullable=True),
+        sa.Column("site", sa.String(), nullable=False),
+        sa.Column("job", sa.String(), nullable=False),
+        sa.Column("registration", sa.String(), nullable=False),
+        sa.Column("start_wall", sa.String(), nullable=False),
+        sa.Column("zone", sa.String(), nullable=False),
+        sa.Column("start", Moment(), nullable=False),
+        sa.Column("state", sa.String(), nullable=False),
+        sa.Column("priority", sa.String(), nullable=False),
+        sa.Column("bay", sa.String(), nullable=False),
+        sa.Column("technician", sa.String(), nullable=False),
+        sa.Column("facts", sa.String(), nullable=False),
+        sa.Column("missing_since", Moment(), nullable=True),
+        sa.Column("actual_start", Moment(), nullable=True),
+        sa.Column("changed_at", Moment(), nullable=False),
+        sa.CheckConstraint("priority IN ('normal', 'VOR')", name=op.f("ck_booking_priority")),
+        sa.CheckConstraint("state IN ('enquiry', 'authorised', 'cancelled')", name=op.f("ck_booking_state")),
+        sa.ForeignKeyConstraint(["site"], ["site.name"], name=op.f("fk_booking_site")),
+        sa.ForeignKeyConstraint(["visit"], ["visit.id"], name=op.f("fk_booking_visit")),
+        sa.PrimaryKeyConstraint("number", name=op.f("pk_booking")),
+        sa.UniqueConstraint("diary", "uid", "recurrence", name=op.f("uq_booking_diary_uid_recurrence")),
+        sqlite_autoincrement=True,
+    )
+    with op.batch_alter_table("booking", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_booking_site"), ["site"], unique=False)
+        batch_op.create_index(batch_op.f("ix_booking_start"), ["start"], unique=False)
+
+    op.create_table(
+        "lot",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("site", sa.String(), nullable=False),
+        sa.Column("item", sa.String(), nullable=False),
+        sa.Column("number", sa.String(), nullable=False),
+        sa.Column("unit", sa.String(), nullable=False),
+        sa.Column("use_by", sa.Date(), nullable=True),
+        sa.Column("quarantine", sa.String(), nullable=False),
+        sa.Column("received_at", Moment(), nullable=False),
+        sa.ForeignKeyConstraint(["site"], ["site.name"], name=op.f("fk_lot_site")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_lot")),
+        sa.UniqueConstraint("site", "item", "number", name=op.f("uq_lot_site_item_number")),
+    )
+    with op.batch_alter_table("lot", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_lot_item"), ["item"], unique=False)
+
+    op.create_table(
+        "run",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("site", sa.String(), nullable=False),
+        sa.Column("day", sa.Date(), nullable=False),
+        sa.Column("state", sa.String(), nullable=False),
+        sa.Column("now", Moment(), nullable=False),
+        sa.Column("quotes", sa.String(), nullable=False),
+        sa.Column("started_at", Moment(), nullable=False),
+        sa.Column("finished_at", Moment(), nullable=True),
+        sa.Column("report", sa.String(), nullable=False),
+        sa.CheckConstraint("state IN ('running', 'done')", name=op.f("ck_run_state")),
+        sa.ForeignKeyConstraint(["site"], ["site.name"], name=op.f("fk_run_site")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_run")),
+    )
+    with op.batch_alter_table("run", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_run_day"), ["day"], unique=False)
+
+    op.create_table(
+        "supplier_order",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("key", sa.String(), nullable=False),
+        sa.Column("site", sa.String(), nullable=False),
+        sa.Column("source", sa.String(), nullable=False),
+        sa.Column("slot", sa.String(), nullable=False),
+        sa.Column("ready", Moment(), nullable=False),
+        sa.Column("cut_off", Moment(), nullable=True),
+        sa.Column("currency", sa.String(), nullable=False),
+        sa.Column("fee", sa.BigInteger(), nullable=False),
+        sa.Column("state", sa.String(), nullable=False),
+        sa.Column("proposed_at", Moment(), nullable=False),
+        sa.Column("expected_at", Moment(), nullable=True),
+        sa.Column("decided_at", Moment(), nullable=True),
+        sa.Column("decided_by", sa.String(), nullable=False),
+        sa.CheckConstraint(
+            "state IN ('proposed', 'ordered', 'cancelled', 'received')", name=op.f("ck_supplier_order_state")
+        ),
+        sa.ForeignKeyConstraint(["site"], ["site.name"], name=op.f("fk_supplier_order_site")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_supplier_order")),
+        sa.UniqueConstraint("key", name=op.f("uq_supplier_order_key")),
+    )
+    op.create_table(
+        "edit",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("booking", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("action", sa.String(), nullable=False),
+        sa.Column("role", sa.String(), nullable=False),
+        sa.Column("filler", sa.String(), nullable=False),
+        sa.Column("item", sa.String(), nullable=False),
+        sa.Column("amount", sa.BigInteger(), nullable=True),
+        sa.Column("unit", sa.String(), nullable=False),
+        sa.Column("who", sa.String(), nullable=False),
+        sa.Column("why", sa.String(), nullable=False),
+        sa.Column("at", Moment(), nullable=False),
+        sa.Column("undone_at", Moment(), nullable=True),
+        sa.CheckConstraint("action IN ('add', 'swap', 'strike', 'amount')", name=op.f("ck_edit_action")),
+        sa.ForeignKeyConstraint(["booking"], ["booking.number"], name=op.f("fk_edit_booking")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_edit")),
+    )
+    op.create_table(
+        "hold",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("promise", sa.String(), nullable=False),
+        sa.Column("part", sa.Integer(), nullable=False),
+        sa.Column("booking", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("need", sa.String(), nullable=False),
+        sa.Column("item", sa.String(), nullable=False),
+        sa.Column("lot", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("bin", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("quantity", sa.BigInteger(), nullable=False),
+        sa.Column("state", sa.String(), nullable=False),
+        sa.Column("changed_at", Moment(), nullable=False),
+        sa.Column("changed_by", sa.String(), nullable=False),
+        sa.CheckConstraint(
+            "state IN ('planned', 'picking', 'picked', 'issued', 'released')", name=op.f("ck_hold_state")
+        ),
+        sa.CheckConstraint("quantity > 0", name=op.f("ck_hold_quantity")),
+        sa.ForeignKeyConstraint(["bin"], ["bin.id"], name=op.f("fk_hold_bin")),
+        sa.ForeignKeyConstraint(["booking"], ["booking.number"], name=op.f("fk_hold_booking")),
+        sa.ForeignKeyConstraint(["lot"], ["lot.id"], name=op.f("fk_hold_lot")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_hold")),
+        sa.UniqueConstraint("promise", "part", name=op.f("uq_hold_promise_part")),
+    )
+    with op.batch_alter_table("hold", schema=None) as batch_op:
+        batch_op.create_index("ix_hold_place", ["lot", "bin"], unique=False)
+
+    op.create_table(
+        "kit",
+        sa.Column("booking", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("edition", sa.String(), nullable=False),
+        sa.Column("fingerprint", sa.String(), nullable=False),
+        sa.Column("kit", sa.String(), nullable=False),
+        sa.Column("statements", sa.String(), nullable=False),
+        sa.Column("built_at", Moment(), nullable=False),
+        sa.ForeignKeyConstraint(["booking"], ["booking.number"], name=op.f("fk_kit_booking")),
+        sa.PrimaryKeyConstraint("booking", name=op.f("pk_kit")),
+    )
+    op.create_table(
+        "kit_check",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("booking", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("item", sa.String(), nullable=False),
+        sa.Column("lot", sa.String(), nullable=False),
+        sa.Column("quantity", sa.BigInteger(), nullable=False),
+        sa.Column("who", sa.String(), nullable=False),
+        sa.Column("at", Moment(), nullable=False),
+        sa.ForeignKeyConstraint(["booking"], ["booking.number"], name=op.f("fk_kit_check_booking")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_kit_check")),
+    )
+    op.create_table(
+        "order_for",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("order", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("item", sa.String(), nullable=False),
+        sa.Column("booking", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("need", sa.String(), nullable=False),
+        sa.Column("quantity", sa.BigInteger(), nullable=False),
+        sa.CheckConstraint("quantity > 0", name=op.f("ck_order_for_quantity")),
+        sa.ForeignKeyConstraint(["booking"], ["booking.number"], name=op.f("fk_order_for_booking")),
+        sa.ForeignKeyConstraint(["order"], ["supplier_order.id"], name=op.f("fk_order_for_order")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_order_for")),
+        sa.UniqueConstraint("order", "item", "booking", "need", name=op.f("uq_order_for_order_item_booking_need")),
+    )
+    op.create_table(
+        "order_line",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("order", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("item", sa.String(), nullable=False),
+        sa.Column("unit", sa.String(), nullable=False),
+        sa.Column("pack", sa.BigInteger(), nullable=False),
+        sa.Column("count", sa.BigInteger(), nullable=False),
+        sa.Column("minor", sa.BigInteger(), nullable=False),
+        sa.CheckConstraint("count > 0 AND pack >= 0", name=op.f("ck_order_line_count")),
+        sa.ForeignKeyConstraint(["order"], ["supplier_order.id"], name=op.f("fk_order_line_order")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_order_line")),
+        sa.UniqueConstraint("order", "item", "pack", name=op.f("uq_order_line_order_item_pack")),
+    )
+    op.create_table(
+        "run_step",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("run", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("name", sa.String(), nullable=False),
+        sa.Column("at", Moment(), nullable=False),
+        sa.Column("result", sa.String(), nullable=False),
+        sa.ForeignKeyConstraint(["run"], ["run.id"], name=op.f("fk_run_step_run")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_run_step")),
+        sa.UniqueConstraint("run", "name", name=op.f("uq_run_step_run_name")),
+    )
+    op.create_table(
+        "stock",
+        sa.Column("lot", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("bin", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("on_hand", sa.BigInteger(), nullable=False),
+        sa.Column("held", sa.BigInteger(), nullable=False),
+        sa.CheckConstraint("held >= 0 AND held <= on_hand", name=op.f("ck_stock_held")),
+        sa.CheckConstraint("on_hand >= 0", name=op.f("ck_stock_on_hand")),
+        sa.ForeignKeyConstraint(["bin"], ["bin.id"], name=op.f("fk_stock_bin")),
+        sa.ForeignKeyConstraint(["lot"], ["lot.id"], name=op.f("fk_stock_lot")),
+        sa.PrimaryKeyConstraint("lot", "bin", name=op.f("pk_stock")),
+    )
+    op.create_table(
+        "ledger",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("at", Moment(), nullable=False),
+        sa.Column("action", sa.String(), nullable=False),
+        sa.Column("lot", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("bin", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("on_hand", sa.BigInteger(), nullable=False),
+        sa.Column("held", sa.BigInteger(), nullable=False),
+        sa.Column("booking", sa.Integer(), autoincrement=False, nullable=True),
+        sa.Column("hold", sa.Integer(), autoincrement=False, nullable=True),
+        sa.Column("who", sa.String(), nullable=False),
+        sa.Column("why", sa.String(), nullable=False),
+        sa.CheckConstraint(
+            "action IN ('receive', 'count', 'move out', 'move in', 'hold', 'release', 'issue', 'return', 'quarantine')",
+            name=op.f("ck_ledger_action"),
+        ),
+        sa.ForeignKeyConstraint(["bin"], ["bin.id"], name=op.f("fk_ledger_bin")),
+        sa.ForeignKeyConstraint(["booking"], ["booking.number"], name=op.f("fk_ledger_booking")),
+        sa.ForeignKeyConstraint(["hold"], ["hold.id"], name=op.f("fk_ledger_hold")),
+        sa.ForeignKeyConstraint(["lot"], ["lot.id"], name=op.f("fk_ledger_lot")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_ledger")),
+        sqlite_autoincrement=True,
+    )
+    with op.batch_alter_table("ledger", schema=None) as batch_op:
+        batch_op.create_index("ix_ledger_place", ["lot", "bin"], unique=False)
+
+    op.create_table(
+        "short_pick",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("booking", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("hold", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("missing", sa.BigInteger(), nullable=False),
+        sa.Column("who", sa.String(), nullable=False),
+        sa.Column("at", Moment(), nullable=False),
+        sa.Column("counted_at", Moment(), nullable=True),
+        sa.ForeignKeyConstraint(["booking"], ["booking.number"], name=op.f("fk_short_pick_booking")),
+        sa.ForeignKeyConstraint(["hold"], ["hold.id"], name=op.f("fk_short_pick_hold")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_short_pick")),
+    )

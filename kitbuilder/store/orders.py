@@ -1,0 +1,113 @@
+"""Orders: proposed by a run, ordered or cancelled by a named person."""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+
+from sqlalchemy import delete, select
+from sqlmodel import Session
+
+from kitbuilder.errors import StoreRefuses, WrongUse
+from kitbuilder.model.order import OrderedFor, OrderedLine, OrderRow, OrderState
+from kitbuilder.store.database import Store
+from kitbuilder.store.tables import Order, OrderFor, OrderLine
+
+
+def propose_in(session: Session, site: str, orders: Sequence[OrderRow]) -> int:
+    """Make the open proposals of a site just these, by key: how many were made, changed or taken back.
+
+    What is ordered already is left alone. A proposal that stays the same isn't touched.
+    """
+    wanted = {order.key: order for order in orders}
+    changed = 0
+    open_rows = session.execute(
+        select(Order).where(Order.site == site, Order.state == "proposed")).scalars().all()
+    for row in open_rows:
+        order = wanted.pop(row.key, None)
+        if order is not None and _same(_value(session, row), order):
+            continue
+        changed += 1
+        _drop(session, row)
+        if order is not None:
+            _add(session, order)
+    for order in wanted.values():
+        changed += 1
+        _add(session, order)
+    return changed
+
+
+def _same(one: OrderRow, other: OrderRow) -> bool:
+    return (
+        (one.slot, one.ready, one.cut_off, one.currency, one.fee) == (
+            other.slot, other.ready, other.cut_off, other.currency, other.fee)
+        and sorted(one.lines, key=_line_order) == sorted(other.lines, key=_line_order)
+        and set(one.wanted_for) == set(other.wanted_for))
+
+
+def _line_order(line: OrderedLine) -> tuple[str, int]:
+    return line.item, line.pack
+
+
+def _drop(session: Session, row: Order) -> None:
+    for table in (OrderLine, OrderFor):
+        session.execute(delete(table).where(table.order == row.id))
+    session.delete(row)
+    session.flush()
+
+
+def _add(session: Session, order: OrderRow) -> None:
+    row = Order(key=order.key, site=order.site, source=order.source, slot=order.slot, ready=order.ready,
+                cut_off=order.cut_off, currency=order.currency, fee=order.fee, state="proposed",
+                proposed_at=order.proposed_at)
+    session.add(row)
+    session.flush()
+    number = row.id or 0
+    session.add_all([
+        *(OrderLine(order=number, item=line.item, unit=line.unit, pack=line.pack, count=line.count, minor=line.minor)
+          for line in order.lines),
+        *(OrderFor(order=number, item=one.item, booking=one.booking, need=one.need, quantity=one.quantity)
+          for one in order.wanted_for)])
+    session.flush()
+
+
+def decide(store: Store, number: int, state: OrderState, who: str, now: datetime,
+           expected_at: datetime | None = None) -> OrderRow:
+    """A named person orders or cancels. Raises WrongUse for an unknown order, StoreRefuses if it isn't open.
+
+    An order that is ordered is expected at its slot's time unless the person says otherwise.
+    """
+    with store.writing() as session:
+        row = session.get(Order, number)
+        if row is None:
+            raise WrongUse(f"There is no order {number}. `kitbuilder order list` shows all.")
+        open_ = ("proposed",) if state == "ordered" else ("proposed", "ordered")
+        if row.state not in open_:
+            raise StoreRefuses(f"Order {number} is {row.state} already.")
+        if state == "ordered" and row.cut_off is not None and row.cut_off <= now:
+            raise StoreRefuses(f"The cut-off of order {number} is past. Run the night again: it looks for another way.")
+        row.state, row.decided_at, row.decided_by = state, now, who
+        if state == "ordered":
+            row.expected_at = expected_at or row.ready
+        session.add(row)
+        session.flush()
+        return _value(session, row)
+
+
+def orders(store: Store, site: str | None = None, states: Iterable[str] = ("proposed", "ordered")) -> list[OrderRow]:
+    """Orders by supplier, cut-off and number."""
+    query = select(Order).where(Order.state.in_(list(states)))
+    if site is not None:
+        query = query.where(Order.site == site)
+    with store.reading() as session:
+        found = [_value(session, row) for row in session.execute(query).scalars()]
+    return sorted(found, key=lambda one: (one.source, one.cut_off is None, one.cut_off or one.ready, one.id))
+
+
+def _value(session: Session, row: Order) -> OrderRow:
+    lines = session.execute(select(OrderLine).where(OrderLine.order == row.id).order_by(OrderLine.id)).scalars()
+    wanted = session.execute(select(OrderFor).where(OrderFor.order == row.id).order_by(OrderFor.id)).scalars()
+    return OrderRow(
+        id=row.id or 0, key=row.key, site=row.site, source=row.source, slot=row.slot, ready=row.ready,
+        cut_off=row.cut_off, currency=row.currency, fee=row.fee, state=row.state, proposed_at=row.proposed_at,
+        lines=tuple(OrderedLine(one.item, one.unit, one.pack, one.count, one.minor) for one in lines),
+        wanted_for=tuple(OrderedFor(one.item, one.booking, one.need, one.quantity) for one in wanted),
+        expected_at=row.expected_at, decided_at=row.decided_at, decided_by=row.decided_by)
