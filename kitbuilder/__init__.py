@@ -16,15 +16,18 @@ _HOMES = {
     "kitbuilder.amount": {"parse": "parse_amount", "parse_money": "parse_money", "show": "show_amount",
                           "show_money": "show_money"},
     "kitbuilder.catalogue.edition": {name: name for name in ("Edition", "open_edition", "read_edition")},
-    "kitbuilder.catalogue.rows": {"read_rows": "read_rows"},
+    "kitbuilder.catalogue.rows": {"SheetRow": "SheetRow", "read_rows": "read_rows"},
     "kitbuilder.errors": {name: name for name in (
         "BadData", "Contradiction", "Fault", "KitbuilderError", "LoadError", "SourceFailed", "WrongUse")},
     "kitbuilder.hooks": {name: name for name in (
-        "Context", "Entry", "RegisterKind", "SourceKind", "StockSource", "VehicleRegister", "hookimpl")},
+        "Context", "Diary", "DiaryKind", "Entry", "RegisterKind", "ShelfView", "SourceKind", "StockSource",
+        "VehicleRegister", "hookimpl")},
     "kitbuilder.kit.build": {"build_kit": "build_kit"},
+    "kitbuilder.model.booking": {"DiaryEntry": "DiaryEntry"},
     "kitbuilder.model.kit": {name: name for name in ("Kit", "Line", "NotNeeded", "Problem", "Question")},
     "kitbuilder.model.offer": {name: name for name in (
-        "Arrival", "Offer", "Price", "Quote", "QuoteRequest", "Slot", "Wanted")},
+        "Arrival", "Offer", "Price", "Quote", "QuoteRequest", "Slot", "Sureness", "Wanted")},
+    "kitbuilder.model.shelf": {"ShelfLot": "ShelfLot"},
     "kitbuilder.proof.check": {"check_catalogue": "check_catalogue"},
     "kitbuilder.vehicle.statements": {"Statement": "Statement"},
 }
@@ -36,6 +39,9 @@ __all__ = [
     "BadData",
     "Context",
     "Contradiction",
+    "Diary",
+    "DiaryEntry",
+    "DiaryKind",
     "Edition",
     "Entry",
     "Fault",
@@ -51,11 +57,15 @@ __all__ = [
     "Quote",
     "QuoteRequest",
     "RegisterKind",
+    "SheetRow",
+    "ShelfLot",
+    "ShelfView",
     "Slot",
     "SourceFailed",
     "SourceKind",
     "Statement",
     "StockSource",
+    "Sureness",
     "VehicleRegister",
     "Wanted",
     "WrongUse",
@@ -88,7 +98,7 @@ if TYPE_CHECKING:
     from kitbuilder.amount import parse_money, show_money
     from kitbuilder.amount import show as show_amount
     from kitbuilder.catalogue.edition import Edition, open_edition, read_edition
-    from kitbuilder.catalogue.rows import read_rows
+    from kitbuilder.catalogue.rows import SheetRow, read_rows
     from kitbuilder.errors import (
         BadData,
         Contradiction,
@@ -100,15 +110,20 @@ if TYPE_CHECKING:
     )
     from kitbuilder.hooks import (
         Context,
+        Diary,
+        DiaryKind,
         Entry,
         RegisterKind,
+        ShelfView,
         SourceKind,
         StockSource,
         VehicleRegister,
         hookimpl,
     )
     from kitbuilder.kit.build import build_kit
+    from kitbuilder.model.booking import DiaryEntry
     from kitbuilder.model.kit import Kit, Line, NotNeeded, Problem, Question
-    from kitbuilder.model.offer import Arrival, Offer, Price, Quote, QuoteRequest, Slot, Wanted
+    from kitbuilder.model.offer import Arrival, Offer, Price, Quote, QuoteRequest, Slot, Sureness, Wanted
+    from kitbuilder.model.shelf import ShelfLot
     from kitbuilder.proof.check import check_catalogue
     from kitbuilder.vehicle.statements import Statement

@@ -93,6 +93,12 @@ def nearest(word: str, known: Sequence[str]) -> str | None:
     return close[0] if close else None
 
 
+def offered(word: str, known: Sequence[str]) -> str:
+    """A sentence with what was expected instead of `word`: the nearest known name, or all while they are few."""
+    close = nearest(word, known)
+    return f"Did you mean {close!r}?" if close is not None else f"Expected {one_of(word, known)}."
+
+
 def one_of(word: str, known: Sequence[str]) -> str:
     """What was expected instead of `word`: the nearest known name, and the others while they are few."""
     if not known:

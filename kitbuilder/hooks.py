@@ -4,11 +4,20 @@ A plug-in is a module or object behind an entry point of the group `kitbuilder`.
 *register* things; kitbuilder calls each registered thing itself, fenced and with a deadline. Import
 from `kitbuilder` (the root package): `hookimpl`, and the values named here.
 
-    from kitbuilder import Register, SourceKind, hookimpl
+    from kitbuilder import SourceKind, hookimpl
 
     @hookimpl
     def stock_sources():
         return [SourceKind("chalk-board", "what is chalked on the board", make_source)]
+
+In the plug-in's pyproject.toml, with any name on the left and the module on the right:
+
+    [project.entry-points.kitbuilder]
+    chalk-board = "workshop_chalk_board"
+
+`kitbuilder plugins` then shows it, or what is wrong with it. What a plug-in prints goes to standard error.
+Sources and registers are made anew for each command, in a thread of their own: what one opens it closes,
+and what it waits for has to come within `deadline_s` of its settings (5 seconds without it).
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -18,39 +27,67 @@ from typing import Any, Protocol
 import msgspec
 import pluggy
 
+from kitbuilder.model.booking import DiaryEntry
 from kitbuilder.model.offer import Quote, QuoteRequest
+from kitbuilder.model.shelf import ShelfLot
 
 hookspec = pluggy.HookspecMarker("kitbuilder")
 hookimpl = pluggy.HookimplMarker("kitbuilder")
 
 
 class Context(msgspec.Struct, frozen=True):
-    """What a source or register is made from: its name in the settings, its own keys there, the folder that
-    paths in the settings start from, and the catalogue's currency (ISO 4217)."""
+    """What a source or register is made from: its name in the settings, its own keys there (`plugin`,
+    `deadline_s` and `stale_after_h` are taken out), the folder that paths in the settings start from, the
+    catalogue's currency (ISO 4217), the seconds after which kitbuilder gives up waiting for an answer, and a view
+    of the own shelf where there is a store."""
 
     name: str
     settings: Mapping[str, Any]
     folder: Path
     currency: str
+    deadline_s: float = 5.0
+    shelf: "ShelfView | None" = None
+
+
+class ShelfView(Protocol):
+    """The workshop's own shelf, to read only: what lies where, what of it is promised."""
+
+    def lots(self, items: Sequence[str]) -> Sequence[ShelfLot]:
+        """All lots of some items in all bins of the site; amounts are milli-units."""
+        ...
+
+
+class Diary(Protocol):
+    """Knows what is booked. It tells everything it has; kitbuilder finds out what is new, changed or gone."""
+
+    def entries(self) -> Sequence[DiaryEntry]:
+        """All bookings, each with the diary's own stable id; one without is refused."""
+        ...
 
 
 class StockSource(Protocol):
     """Answers how much there is of items, when, and at what price.
 
     `does` says what it can do: `quote` now; `hold`, `release`, `issue`, `take back`, `order` are kept for
-    sources that can. `quote` may raise anything: the source is then shown as failed, never as empty.
+    sources that can. `quote` may raise anything: the source is then shown as failed, never as empty. To say
+    that of some items only, name them in the quote's `unreadable`.
     """
 
     does: frozenset[str]
 
     def quote(self, request: QuoteRequest) -> Quote:
-        """The answer for the items of the request."""
+        """The answer for the items of the request; for no item (`kitbuilder sources` asks so) one without offers.
+
+        `request.now` is what counts as now, also where an answer is as of this moment: the machine's clock may
+        say another day than the workshop's.
+        """
         ...
 
 
 class Entry(msgspec.Struct, frozen=True):
     """One row of a vehicle register: registration, VIN ("" if unknown), and its cells as fact, cell, place
-    (file and row, for messages). Facts and cells are as written; kitbuilder judges them."""
+    (file and row, for messages). Facts and cells are as written; kitbuilder judges them, and sets aside with a
+    warning what it can't read. What isn't known is left out."""
 
     registration: str
     vin: str
@@ -61,7 +98,8 @@ class VehicleRegister(Protocol):
     """Knows vehicles by registration."""
 
     def find(self, registration: str) -> Sequence[Entry]:
-        """All rows for a registration; how it is spelled (spaces, hyphens, case) doesn't matter."""
+        """All rows for a registration, none where it isn't known; how it is spelled (spaces, hyphens, case)
+        doesn't matter."""
         ...
 
     def registrations(self) -> Iterable[str]:
@@ -71,11 +109,21 @@ class VehicleRegister(Protocol):
 
 class SourceKind(msgspec.Struct, frozen=True):
     """A kind of stock source: the name that `plugin = "…"` in the settings uses, a line of help, and how one is
-    made. `make` raises ValueError, saying what was expected, for settings it can't use."""
+    made. `make` raises ValueError, its text what was expected, for settings it can't use. `own`: what it
+    offers is the workshop's already, so that nothing is ordered from it."""
 
     name: str
     help: str
     make: Callable[[Context], StockSource]
+    own: bool = False
+
+
+class DiaryKind(msgspec.Struct, frozen=True):
+    """A kind of diary, as SourceKind."""
+
+    name: str
+    help: str
+    make: Callable[[Context], Diary]
 
 
 class RegisterKind(msgspec.Struct, frozen=True):
@@ -89,6 +137,11 @@ class RegisterKind(msgspec.Struct, frozen=True):
 @hookspec
 def stock_sources() -> list[SourceKind]:  # type: ignore[empty-body]
     """The kinds of stock source that the plug-in brings."""
+
+
+@hookspec
+def diaries() -> list[DiaryKind]:  # type: ignore[empty-body]
+    """The kinds of diary that the plug-in brings."""
 
 
 @hookspec

@@ -7,13 +7,13 @@ from typing import Any
 
 import msgspec
 
-from kitbuilder.errors import BadData, WrongUse, one_of
+from kitbuilder.errors import BadData, WrongUse, offered
 
 FILE = "kitbuilder.toml"
 #: A folder that the demo made holds this file; only there may the settings fix the clock.
 DEMO_MARK = ".kitbuilder-demo"
 
-_KEYS = ("catalogue", "now", "sources", "registers")
+_KEYS = ("catalogue", "store", "now", "sources", "registers", "diaries", "sites")
 
 
 class PluginSettings(msgspec.Struct, frozen=True):
@@ -28,7 +28,10 @@ class PluginSettings(msgspec.Struct, frozen=True):
 
 
 class Settings(msgspec.Struct, frozen=True):
-    """Settings as read; `folder` is where relative paths start, `file` None where there is no settings file."""
+    """Settings as read; `folder` is where relative paths start, `file` None where there is no settings file; `store`
+    is the store's file or a database URL.
+
+    `sites` is as written: `kitbuilder.calendar.reading.read_sites` reads it, for commands that need it."""
 
     folder: Path
     file: Path | None = None
@@ -36,10 +39,14 @@ class Settings(msgspec.Struct, frozen=True):
     now: datetime | None = None
     sources: tuple[PluginSettings, ...] = ()
     registers: tuple[PluginSettings, ...] = ()
+    diaries: tuple[PluginSettings, ...] = ()
+    store: str | None = None
+    sites: object = {}
 
 
 def find_settings(start: Path) -> Settings:
     """The settings that hold for a folder; empty ones if no kitbuilder.toml is found. Raises BadData."""
+    start = start.absolute()  # a relative path has no folders above it
     for folder in (start, *start.parents):
         file = folder / FILE
         if file.is_file():
@@ -59,15 +66,20 @@ def read_settings(file: Path) -> Settings:
         raise BadData(f"{file} is not TOML: {error}.") from None
     for key in table:
         if key not in _KEYS:
-            raise BadData(f"{file}: there is no setting {key!r}. Expected {one_of(key, _KEYS)}.")
+            raise BadData(f"{file}: there is no setting {key!r}. {offered(key, _KEYS)}")
     folder = file.parent
     catalogue = table.get("catalogue")
     if catalogue is not None and not isinstance(catalogue, str):
         raise BadData(f"{file}: catalogue = {catalogue!r}; expected the path of a catalogue folder as a text.")
+    store = table.get("store")
+    if store is not None and not isinstance(store, str):
+        raise BadData(f"{file}: store = {store!r}; expected the path of the store's file as a text, or a database URL.")
     return Settings(
         folder, file, folder / catalogue if catalogue is not None else None, _now(file, table.get("now")),
         _plugin_settings(file, "sources", table.get("sources", {})),
-        _plugin_settings(file, "registers", table.get("registers", {})))
+        _plugin_settings(file, "registers", table.get("registers", {})),
+        _plugin_settings(file, "diaries", table.get("diaries", {})),
+        store if store is None or "://" in store else str(folder / store), table.get("sites", {}))
 
 
 def _now(file: Path, now: object) -> datetime | None:
@@ -76,7 +88,7 @@ def _now(file: Path, now: object) -> datetime | None:
     if not (file.parent / DEMO_MARK).exists():
         raise BadData(f"{file}: 'now' fixes the clock, which only a demo folder may; take the line out.")
     if not isinstance(now, datetime) or now.tzinfo is None:
-        raise BadData(f"{file}: now = {now!r}; expected a day and time with its zone, as 2026-03-10T15:00:00+00:00.")
+        raise BadData(f"{file}: now = {now}; expected a day and time with its zone, as 2026-03-10T15:00:00+00:00.")
     return now
 
 
@@ -93,7 +105,8 @@ def _plugin_settings(file: Path, group: str, tables: object) -> tuple[PluginSett
         for key, default in (("deadline_s", 5.0), ("stale_after_h", 24.0)):
             value = keys.pop(key, default)
             if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < 1e6:
-                raise BadData(f"{file}: [{group}.{name}] {key} = {value!r}; expected a number more than 0.")
+                raise BadData(f"{file}: [{group}.{name}] {key} = {value!r}; "
+                              "expected a number more than 0 and less than 1000000.")
             numbers.append(float(value))
         found.append(PluginSettings(str(name), plugin, numbers[0], numbers[1], keys))
     return tuple(found)

@@ -1,0 +1,1 @@
+"""Read a catalogue folder, and make editions of it."""

@@ -74,7 +74,7 @@ def _properties(sheet: Sheet, row: SheetRow, kind: str, faults: Faults) -> dict[
                 found[name] = known[name].read(text)
             except ValueError as error:
                 faults.add(sheet.file, row.line, name, text, str(error))
-        elif not kind and "kind" in sheet.columns or kind in KINDS:
+        elif kind in KINDS or (not kind and "kind" in sheet.columns):
             whose = f"a {kind}" if kind else "an item without a kind"
             faults.add(sheet.file, row.line, name, text, f"nothing here: {whose} has no {name}")
         elif not kind:

@@ -5,7 +5,7 @@ from typing import cast
 
 from kitbuilder.catalogue.circles import circles, reached
 from kitbuilder.catalogue.toml import Keys
-from kitbuilder.model.catalogue import SORTS, TAKES, Finding, Role, Sort, Takes
+from kitbuilder.model.catalogue import SORTS, TAKES, Finding, Per, Role, Sort, Takes
 
 
 def read_roles(keys: Keys) -> tuple[dict[str, Role], dict[str, Finding]]:
@@ -16,11 +16,12 @@ def read_roles(keys: Keys) -> tuple[dict[str, Role], dict[str, Finding]]:
             keys.faults.unread.add(what)
     roles = {}
     for one in keys.tables("roles"):
-        one.only("title", "sort", "takes", "circuit")
+        one.only("title", "sort", "takes", "circuit", "per")
         title, sort, takes = one.text("title"), one.choice("sort", SORTS), one.choice("takes", TAKES)
         circuit = one.text("circuit", "")
-        if sort and takes:
-            roles[one.name] = Role(one.name, title, cast(Sort, sort), cast(Takes, takes), circuit)
+        per = one.choice("per", ("job", "visit")) if one.has("per") else "job"
+        if sort and takes and per:
+            roles[one.name] = Role(one.name, title, cast(Sort, sort), cast(Takes, takes), circuit, cast(Per, per))
         else:
             keys.faults.broken.add(("role", one.name))
     return roles, _read_findings(keys)

@@ -7,6 +7,8 @@ from kitbuilder.catalogue.faults import Faults
 from kitbuilder.catalogue.sheet import SheetRow, read_sheet
 from kitbuilder.errors import BadData
 
+__all__ = ["SheetRow", "read_rows"]
+
 
 def read_rows(path: Path, needed: Collection[str], known: Collection[str] | None = None) -> list[SheetRow]:
     """The rows of a CSV file: UTF-8 with or without mark; comma, semicolon or tab; empty rows skipped.

@@ -6,13 +6,13 @@ A command's module is imported only when the command runs; `--help` is drawn fro
 import gc
 import importlib
 import os
-import shutil
 import sys
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 import typer
 from typer.core import TyperGroup
+from typer.exceptions import TyperException
 from typer.main import get_command
 
 from kitbuilder.errors import KitbuilderError
@@ -42,6 +42,9 @@ COMMANDS = {
 }
 
 
+_COMPLETION = ("install_completion", "show_completion")
+
+
 class Lazy(TyperGroup):
     """A group whose commands are imported when they are used."""
 
@@ -56,16 +59,17 @@ class Lazy(TyperGroup):
         module = importlib.import_module(f"kitbuilder.cli.{COMMANDS[cmd_name].module}")
         command = get_command(module.app)
         command.name = cmd_name
+        # typer gives every app the options that install completion; they belong to the whole program
+        command.params = [param for param in command.params if param.name not in _COMPLETION]
         return command
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         """Names the nearest command where there is none of that name."""
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
-            from kitbuilder.errors import WrongUse, one_of
+            from kitbuilder.errors import WrongUse, offered
 
             raise WrongUse(
-                f"There is no command {args[0]!r}. Expected {one_of(args[0], list(COMMANDS))}. "
-                "`kitbuilder --help` lists all.")
+                f"There is no command {args[0]!r}. {offered(args[0], list(COMMANDS))} `kitbuilder --help` lists all.")
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
@@ -76,13 +80,14 @@ class Lazy(TyperGroup):
 
 
 app = typer.Typer(
-    cls=Lazy, no_args_is_help=True, rich_markup_mode=None, pretty_exceptions_enable=False,
+    cls=Lazy, rich_markup_mode=None, pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["--help", "-h"], "max_content_width": 80},
     epilog="Start with: kitbuilder demo my-demo; then cd my-demo; then kitbuilder jobs")
 
 
 @app.callback(invoke_without_command=True)
 def top(
+    ctx: typer.Context,
     version: bool = typer.Option(False, "--version", help="Show the version and leave."),
 ) -> None:
     """The complete, right kit for a heavy-vehicle workshop job, each line with its reason."""
@@ -91,23 +96,26 @@ def top(
 
         typer.echo(f"kitbuilder {__version__}")
         raise typer.Exit()
+    if ctx.invoked_subcommand is None:
+        typer.echo(ctx.get_help())
 
 
 def main(args: Sequence[str] | None = None) -> None:
     """Run the command line; every error ends in one short paragraph and an exit code, never in a traceback."""
     # a command is over before collecting garbage would pay
     gc.set_threshold(50_000)
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
+    _streams()
+    if os.environ.get("_KITBUILDER_COMPLETE") == "complete_bash":
+        from kitbuilder.cli.completion import print_values_for_bash
+
+        if print_values_for_bash():
+            return
     try:
-        app(args)
+        sys.exit(app(args, prog_name="kitbuilder", standalone_mode=False) or 0)
     except KitbuilderError as error:
         _end(str(error), error.exit_code)
-    except BrokenPipeError:
-        # the reader of the pipe has seen enough; nothing may be written any more
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
+    except TyperException as error:
+        _end(_misuse(error), 2)
     except Exception as error:
         if os.environ.get("KITBUILDER_TRACE"):
             raise
@@ -118,13 +126,32 @@ def main(args: Sequence[str] | None = None) -> None:
         gc.freeze()
 
 
-def _end(text: str, code: int) -> None:
-    from kitbuilder.show.paper import Paper
+def _streams() -> None:
+    """What a terminal can't show becomes a question mark; what goes to a file or a pipe is UTF-8 on every machine."""
+    for stream in (sys.stdin, sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace", encoding=None if stream.isatty() else "utf-8")
 
-    width = min(max(shutil.get_terminal_size((80, 24)).columns, 60), 100)
+
+def _misuse(error: TyperException) -> str:
+    """What typer says of options and arguments that can't be, as a sentence."""
+    text = error.format_message()
+    if hasattr(error, "possibilities") and hasattr(error, "option_name"):
+        text = f"There is no option {error.option_name}."
+        if error.possibilities:
+            text += f" Did you mean {' or '.join(sorted(error.possibilities))}?"
+    context = getattr(error, "ctx", None)
+    return f"{text} `{context.command_path} --help` shows how." if context else text
+
+
+def _end(text: str, code: int) -> None:
+    from kitbuilder.show.paper import Paper, terminal_width
+
+    paper = Paper(terminal_width())
+    first, *more = text.splitlines() or [""]
+    lines = paper.wrap(first)
+    for line in more:
+        lines += paper.wrap(line.strip(), 4, "  -")
     sys.stdout.flush()
-    for line in text.splitlines():
-        bare = line.lstrip()
-        indent = len(line) - len(bare)
-        print("\n".join(Paper(width).wrap(bare, indent + 2 if indent else 0, " " * indent)), file=sys.stderr)
+    print("\n".join(lines), file=sys.stderr)
     sys.exit(code)

@@ -1,7 +1,6 @@
 """What commands share: their options, opening the catalogue, putting statements together, writing answers."""
 
 import os
-import shutil
 import sys
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
@@ -14,11 +13,11 @@ import typer
 from kitbuilder.catalogue.edition import Edition, open_edition
 from kitbuilder.errors import WrongUse
 from kitbuilder.settings import Settings, catalogue_folder, find_settings
-from kitbuilder.show.paper import Paper
+from kitbuilder.show.paper import Paper, terminal_width
 from kitbuilder.vehicle.statements import SEEN, TOLD, Statement
 
 CatalogueOption = Annotated[
-    Path | None, typer.Option("--catalogue", metavar="DIR", help="The catalogue's folder; else the settings' one.")]
+    Path | None, typer.Option("--catalogue", metavar="DIR", help="The catalogue's folder; without it, the one that the settings name.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Answer with one JSON object.")]
 QuietOption = Annotated[bool, typer.Option("--quiet", help="Only the answer: no hints, no advice.")]
 
@@ -100,16 +99,19 @@ def _pairs(texts: Iterable[str] | None, source: str, option: str) -> list[Statem
 
 
 def paper() -> Paper:
-    """The paper to write on: the terminal's width (80 in a pipe, 60 to 100), bold only where it shows."""
+    """The paper to write on: as wide as the terminal, bold only where it shows."""
     tty = sys.stdout.isatty()
-    width = min(max(shutil.get_terminal_size((80, 24)).columns, 60), 100)
-    return Paper(width, tty and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb")
+    return Paper(terminal_width(), tty and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb")
 
 
 def write(text: str) -> None:
     """Write an answer to standard output, at once."""
-    sys.stdout.write(text)
-    sys.stdout.flush()
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # the reader of the pipe has seen enough; the rest goes nowhere, and the exit code says what it would have
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def write_json(value: msgspec.Struct) -> None:
@@ -117,10 +119,10 @@ def write_json(value: msgspec.Struct) -> None:
     write(msgspec.json.format(msgspec.json.encode(value), indent=2).decode() + "\n")
 
 
-def warn(warnings: Iterable[str], quiet: bool = False) -> None:
-    """Write warnings to standard error."""
-    for text in warnings if not quiet else ():
-        print(f"warning: {text}", file=sys.stderr)
+def warn(warnings: Iterable[str]) -> None:
+    """Write warnings to standard error; `--quiet` doesn't silence them: an answer that lacks something says so."""
+    for text in warnings:
+        print("\n".join(Paper(terminal_width()).wrap(f"warning: {text}")), file=sys.stderr)
 
 
 def group_names(edition: Edition) -> dict[str, dict[tuple[str, ...], str]]:

@@ -32,7 +32,7 @@ def jobs(catalogue: CatalogueOption = None, json: JsonOption = False, quiet: Qui
     warnings = (edition.warning,) if edition.warning else ()
     answer = JobsListed(
         "kitbuilder.jobs/1", warnings, heading.name, edition.name, tuple(JobListed(*job) for job in heading.jobs), facts)
-    warn(warnings, quiet)
+    warn(warnings)
     if json:
         write_json(answer)
     else:

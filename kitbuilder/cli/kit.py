@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Annotated
 
 import msgspec
@@ -30,7 +31,9 @@ from kitbuilder.errors import KitbuilderError
 from kitbuilder.kit.build import build_kit
 from kitbuilder.model.kit import Kit
 from kitbuilder.settings import Settings
-from kitbuilder.show.kit import kit_text, shell
+from kitbuilder.show.command import command_lines
+from kitbuilder.show.kit import kit_text
+from kitbuilder.show.paper import Paper, terminal_width
 from kitbuilder.vehicle.statements import INFERRED, TOLD, Statement, follows_from, settle
 
 app = typer.Typer(rich_markup_mode=None)
@@ -63,12 +66,15 @@ def kit(
     told, warnings, failed = known(settings, edition, fact, seen, vehicle)
     built = build_kit(edition, job, told, warnings=warnings)
     if ask:
-        built, told = _dialogue(edition, built, told, warnings)
+        built, said = _dialogue(edition, built, told, warnings)
+        told = [*told, *said]
+        if said:
+            _say_again(job, [*(fact or ()), *(f"{one.fact}={one.cell}" for one in said)], seen, vehicle, source, catalogue)
     code = 1 if any(problem.certainty == "certain" for problem in built.problems) else 0
     if source:
         built, code, source_failed = _with_sources(settings, edition, built, code)
         failed = failed or source_failed
-    warn(built.warnings, quiet)
+    warn(built.warnings)
     if json:
         write_json(built)
     else:
@@ -124,17 +130,19 @@ def _hints(built: Kit, source: bool) -> list[str]:
 
 def _dialogue(edition: Edition, built: Kit, told: list[Statement],
               warnings: Sequence[str]) -> tuple[Kit, list[Statement]]:
-    """Ask question after question on standard error; an empty answer is "don't know"."""
+    """Ask question after question on standard error; an empty answer is "don't know". Gives what was answered too."""
     unknown: set[str] = set()
     said: list[Statement] = []
-    print("Answer with a number or in words; Enter alone is \"don't know\", . ends the questions.", file=sys.stderr)
+    _say("Answer with a number or in words. Enter alone means \"don't know\". A full stop ends the questions.")
     while questions := [one for one in built.questions if one.fact not in unknown]:
         question = questions[0]
-        print(f"\n{question.question}", file=sys.stderr)
+        numbered = _numbered(question.answers)
+        _say("")
+        _say(question.question)
         if question.where:
-            print(f"  look: {question.where}", file=sys.stderr)
-        for number, cell in enumerate(question.answers, 1):
-            print(f"  {number}  {cell}", file=sys.stderr)
+            _say(f"Look: {question.where}", 2)
+        for number, answer in enumerate(question.answers, 1):
+            _say(answer, 6 if numbered else 4, f"  {number}" if numbered else "  -")
         answer = _read_answer(question.answers)
         if answer is None:
             break
@@ -145,13 +153,30 @@ def _dialogue(edition: Edition, built: Kit, told: list[Statement],
         try:
             built = build_kit(edition, built.job, [*told, *said, statement], warnings=warnings)
         except KitbuilderError as error:
-            print(f"  {error}", file=sys.stderr)
+            _say(str(error), 2)
             continue
         said.append(statement)
-    if said:
-        options = " ".join(f"--fact {shell(one.fact, one.cell)}" for one in said)
-        print(f"\nThe same without questions: kitbuilder kit {built.job} {options}\n", file=sys.stderr)
-    return built, [*told, *said]
+    return built, said
+
+
+def _say(text: str, indent: int = 0, first: str = "") -> None:
+    print("\n".join(Paper(terminal_width()).wrap(text, indent, first)), file=sys.stderr)
+
+
+def _say_again(job: str, facts: Sequence[str], seen: Sequence[str] | None, vehicle: str | None, source: bool,
+               catalogue: Path | None) -> None:
+    words = ["kit", job]
+    words += ["--vehicle", vehicle] if vehicle is not None else []
+    words += [word for one in facts for word in ("--fact", one)]
+    words += [word for one in seen or () for word in ("--seen", one)]
+    words += ["--source"] if source else []
+    words += ["--catalogue", str(catalogue)] if catalogue is not None else []
+    print("\nThe same without questions:", *command_lines(words, Paper(terminal_width()), "  "), "", sep="\n", file=sys.stderr)
+
+
+def _numbered(answers: Sequence[str]) -> bool:
+    """Whether answers can be chosen by number: those of a range can't, as a number may be a value of it."""
+    return not any(" to " in answer for answer in answers)
 
 
 def _read_answer(answers: Sequence[str]) -> str | None:
@@ -159,9 +184,10 @@ def _read_answer(answers: Sequence[str]) -> str | None:
     print("> ", end="", file=sys.stderr, flush=True)
     line = sys.stdin.readline()
     text = line.strip()
+    if not line:
+        print(file=sys.stderr)
     if not line or text == ".":
         return None
-    listed = not any(" to " in answer for answer in answers)
-    if text.isdigit() and listed and text not in answers and 1 <= int(text) <= len(answers):
+    if text.isdecimal() and _numbered(answers) and text not in answers and 1 <= int(text) <= len(answers):
         return answers[int(text) - 1]
     return text

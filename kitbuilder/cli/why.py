@@ -51,10 +51,11 @@ def why(
     edition.job(job)
     told, warnings, failed = known(settings, edition, fact, seen, vehicle)
     answer = reasons(edition, job, what, told, warnings=warnings)
-    warn(answer.warnings, quiet)
+    warn(answer.warnings)
     if json:
         write_json(answer)
     else:
-        write(why_text(answer, group_names(edition), paper()))
+        titles = {name: finding.title for name, finding in edition.findings.items()}
+        write(why_text(answer, group_names(edition), titles, paper()))
     certain = any(problem.certainty == "certain" for problem in answer.problems)
     raise typer.Exit(4 if failed else 1 if certain else 0)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import msgspec
 
+from kitbuilder.show.command import command_lines, quoted
 from kitbuilder.show.paper import Paper
 
 
@@ -42,7 +43,8 @@ STORY = (
          (*_JOB, "--fact", "registered=2008-05-01", "--fact", "emissions=Euro VI"), code=3),
     Step("Whoever keeps the catalogue deletes one row by mistake, the exhaust clamp of Euro VI. The check goes over "
          "every vehicle that can exist, and finds what is missing in each job that needs it.",
-         ("catalogue", "check", "--catalogue", "catalogue-with-a-fault"), code=1),
+         ("catalogue", "check", "--catalogue", "catalogue-with-a-fault"), code=1,
+         sections=("actuator-replace", "clutch-replace", "REMARKS", "6 problems")),
     Step("And the catalogue as it should be:", ("catalogue", "check"), sections=("No problem",)),
 )
 
@@ -56,18 +58,6 @@ NEXT = (
 )
 
 
-def typed(words: tuple[str, ...]) -> str:
-    """A command as it is typed, `kitbuilder` before it."""
-    return " ".join(["kitbuilder", *(_quoted(word) for word in words)])
-
-
-def _quoted(word: str) -> str:
-    name, sign, value = word.partition("=")
-    if " " not in word:
-        return word
-    return f'{name}="{value}"' if sign else f'"{word}"'
-
-
 def tell(folder: Path, named: str, paper: Paper, write: Callable[[str], None]) -> None:
     """Tell the whole story in a demo workshop; `named` is how the reader may call its folder.
 
@@ -76,7 +66,7 @@ def tell(folder: Path, named: str, paper: Paper, write: Callable[[str], None]) -
     write("\n".join(paper.wrap(f"This workshop is invented, and lies in {named}. Its clock stands still.")) + "\n")
     for number, step in enumerate(STORY, 1):
         write("\n" + "\n".join(paper.heading(line) for line in paper.wrap(f"{number}. {step.tell}")) + "\n\n")
-        write("\n".join(_command_lines(typed(step.words), paper)) + "\n\n")
+        write("\n".join(command_lines(step.words, paper, "  $ ")) + "\n\n")
         result = _run(step.words, folder, paper)
         write("\n".join(f"  {line}" if line else "" for line in _shown(result, step)) + "\n")
         if result.returncode != step.code:
@@ -84,16 +74,9 @@ def tell(folder: Path, named: str, paper: Paper, write: Callable[[str], None]) -
         elif step.code:
             write(f"\n  (exit code {step.code})\n")
     write("\n" + paper.heading("What to type next") + "\n")
-    write(f"  cd {_quoted(named)}\n")
+    write(f"  cd {quoted(named)}\n")
     for words in NEXT:
-        write("\n".join(_command_lines(typed(words), paper, "  ")) + "\n")
-
-
-def _command_lines(text: str, paper: Paper, before: str = "  $ ") -> list[str]:
-    narrower = Paper(paper.width - 2)
-    lines = narrower.wrap(text, len(before) + 2, before)
-    lines[0] = before + lines[0][len(before) + 2:]
-    return [f"{line} \\" for line in lines[:-1]] + [lines[-1]]
+        write("\n".join(command_lines(words, paper, "  ")) + "\n")
 
 
 def _run(words: tuple[str, ...], folder: Path, paper: Paper) -> "subprocess.CompletedProcess[str]":

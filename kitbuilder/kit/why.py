@@ -6,7 +6,7 @@ from typing import Literal
 import msgspec
 
 from kitbuilder.catalogue.edition import Edition
-from kitbuilder.errors import WrongUse, one_of
+from kitbuilder.errors import WrongUse, offered
 from kitbuilder.kit.build import build_kit
 from kitbuilder.kit.due import DueRole, Way, due
 from kitbuilder.kit.group import Group
@@ -74,7 +74,7 @@ def why(edition: Edition, job: str, asked: str, statements: Sequence[Statement] 
         known = {role.role.name for role in roles}
         known |= {name for role in roles for fit in (*role.fits, *role.otherwise)
                   for name in (fit.item, fit.requirement) if name and not fit.nothing}
-        raise WrongUse(f"{job} has no item or role {asked!r}. Expected {one_of(asked, sorted(known))}.")
+        raise WrongUse(f"{job} has no item or role {asked!r}. {offered(asked, sorted(known))}")
     names = {role.role.name for role in touched}
     by_role = asked in names
     worlds = settle(edition.space, edition.tables, statements).worlds
@@ -115,7 +115,8 @@ def _rows(edition: Edition, role: DueRole, worlds: Worlds, facts: dict[str, Know
             found.append(RowTested(
                 fit.file, fit.row, fit.note, role.role.name, fit.item, fit.requirement, fit.finding, fit.otherwise,
                 tuple(step.include.job for step in way.steps), applies,
-                tuple(_tested(edition, one, worlds, facts) for one in conditions)))
+                # an include and a fit may ask for the same
+                tuple(dict.fromkeys(_tested(edition, one, worlds, facts) for one in conditions))))
     return found
 
 

@@ -13,6 +13,8 @@ SORTS: Final = ("part", "single-use", "consumable", "special tool", "exchange un
 Takes = Literal["one", "at least one", "at most one", "any"]
 TAKES: Final = ("one", "at least one", "at most one", "any")
 
+Per = Literal["job", "visit"]
+
 #: The item of a fit that states that no line is needed.
 NOTHING: Final = "nothing"
 
@@ -49,13 +51,15 @@ class Requirement(msgspec.Struct, frozen=True, omit_defaults=True):
 
 
 class Role(msgspec.Struct, frozen=True, omit_defaults=True):
-    """A place in a kit; `takes` says how many fits it may have in one world."""
+    """A place in a kit; `takes` says how many fits it may have in one world. `per`: counted for each job, or once
+    for a visit that has several."""
 
     name: str
     title: str
     sort: Sort
     takes: Takes
     circuit: str = ""
+    per: Per = "job"
 
 
 class Finding(msgspec.Struct, frozen=True, omit_defaults=True):

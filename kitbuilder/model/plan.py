@@ -1,6 +1,8 @@
 """What sourcing is asked and what it answers, as values. Amounts are milli-units, money is minor units.
 
 `plan(needs, supplies, now)` (kitbuilder.stock.plan) takes needs of all bookings of a window together.
+An amount *in smallest units* is one in thousandths of its quantity's smallest unit (mL, g, mm; counted units as they
+are), so that amounts in litres and in millilitres can be added.
 """
 
 from datetime import datetime
@@ -13,7 +15,10 @@ from kitbuilder.model.offer import Quote
 
 class Held(msgspec.Struct, frozen=True, order=True):
     """Something already promised to a need, which a run may still move: source, item, lot ("" where a source has
-    none), slot, amount in milli-units of the item's unit."""
+    none), slot, amount in milli-units of the offer's unit, as an `Allocation` has them.
+
+    The pools of the offers count it in: what is held here is there to be taken.
+    """
 
     source: str
     item: str
@@ -27,8 +32,8 @@ class Need(msgspec.Struct, frozen=True):
 
     `name` is its own in the plan. `acceptable`: the items that may fill it, best first; a need is filled from one
     or several of them, unless it has a `circuit`: all needs of one booking and circuit are filled from one item.
-    `quantity` in milli-units of `unit`. `wanted_at`: planned start of the line's stage. `may_order` is false for an
-    enquiry, for which nothing is ordered. `held`: what it has now.
+    `quantity` in milli-units of `unit`. `wanted_at`: planned start of the line's stage, with zone. `may_order` is
+    false for an enquiry, for which nothing is ordered. `held`: what it has now. A booking is VOR if any of its needs is.
     """
 
     name: str
@@ -46,9 +51,10 @@ class Need(msgspec.Struct, frozen=True):
 class Supply(msgspec.Struct, frozen=True):
     """One source's answer and what it means for cost.
 
-    `own` stock (a shelf, or an order already placed) costs nothing and is taken in any amount, whatever prices,
-    packs, fees and minimums say; its offers may name lots. From any other source things are bought: in packs, with
-    fees and minimums per slot, and only before the slot's cut-off.
+    `own` stock (a shelf, or an order already placed) costs nothing and is taken in any amount at any time, whatever
+    prices, packs, fees, minimums and cut-offs say; its offers may name lots. From any other source things are bought:
+    in packs, with fees and minimums per slot, at a known price (what has none is not bought), and only before the
+    slot's cut-off, if it has one.
     """
 
     source: str
@@ -57,7 +63,7 @@ class Supply(msgspec.Struct, frozen=True):
 
 
 class Allocation(msgspec.Struct, frozen=True, order=True):
-    """So much of a need, in milli-units of the item's unit in the offer, from one offer in one slot."""
+    """So much of a need, in milli-units of the offer's unit, from one offer in one slot; counted units whole."""
 
     need: str
     source: str
@@ -68,24 +74,34 @@ class Allocation(msgspec.Struct, frozen=True, order=True):
 
 
 class Purchase(msgspec.Struct, frozen=True, order=True):
-    """What is bought: `count` packs of `pack` milli-units (pack 0: `count` milli-units, loose) of an item in one
-    slot, for `minor` units of money without the slot's fee (rounded once, half up, per item and slot)."""
+    """One order line: all that is bought of an item from a source in one slot.
+
+    `quantity` in milli-units of the offer's unit; `packs` says of what it is made, (milli-units, count) with the
+    largest pack first, and is empty where the offer names no packs. `minor`: its price in minor units at the break
+    that the quantity reaches, rounded once, half up; without the slot's fee, without deposits.
+    """
 
     source: str
     slot: str
     item: str
-    pack: int
-    count: int
+    quantity: int
+    packs: tuple[tuple[int, int], ...]
     minor: int
 
 
 class Value(msgspec.Struct, frozen=True, order=True):
-    """How good a plan is, compared field by field in this order, less is better.
+    """How good a plan is, compared field by field in this order, less is better. No field is negative, and the value of
+    bookings that share nothing is the sum of theirs.
 
-    Bookings short of something that never comes, VOR first; bookings not on time (short ones among them); the
-    delays of bookings that are late but not short, in seconds, summed; money (purchases, fees); changes to what is held
-    (amounts taken away from a need, counted in holds); then use-by (later dates taken while earlier ones lie) and
-    lot numbers, as two sums that a better plan makes smaller.
+    `short_vor`, `short`: bookings with a need that isn't wholly filled. `not_on_time_vor`, `not_on_time`: bookings
+    that are short or late. `delay_vor_s`, `delay_s`: the delays of the bookings that are late and not short, in
+    seconds begun. The fields in `_vor` count VOR bookings, their twins the others.
+    `missing`: needs not wholly filled, and `missing_amount`: by how much, in smallest units. They are more than zero
+    only where a booking is short: it takes nothing that helps another one, and is brought all else that can come.
+    `money`: order lines and fees, minor units. `changes`: entries of `held` of which less is left to their need.
+    `use_by`, `lots`: what is taken of own stock, each amount in smallest units times the number of earlier days (of
+    earlier lots) of the item in own stock; no day, or no lot, comes after all others, and digits in a lot count as
+    numbers. `preference`: each amount times its item's place in `acceptable`, the first being 0.
     """
 
     short_vor: int
@@ -94,17 +110,21 @@ class Value(msgspec.Struct, frozen=True, order=True):
     not_on_time: int
     delay_vor_s: int
     delay_s: int
+    missing: int
+    missing_amount: int
     money: int
     changes: int
     use_by: int
     lots: int
+    preference: int
 
 
 class Plan(msgspec.Struct, frozen=True):
-    """A plan: allocations, purchases, what no source can bring (need to milli-units of the need's unit), its value.
+    """A plan: allocations, purchases, what doesn't come (need to milli-units of the need's unit, rounded up), its value.
 
-    `proven`: no plan is better. `next_best`: the value of the best plan that differs in an item, source or slot,
-    told only where it is proven too.
+    `proven`: no plan is better. `next_best`: the value of the best plan in which some need takes another choice of
+    (item, source, slot), told only where that is proven too; None where it wasn't asked for, isn't proven, or there
+    is no other plan. `method`: `exact` if a solver proved every part of it, else `simple` (a rule of thumb made some).
     """
 
     allocations: tuple[Allocation, ...]
@@ -114,4 +134,3 @@ class Plan(msgspec.Struct, frozen=True):
     proven: bool
     method: Literal["exact", "simple"]
     next_best: Value | None = None
-

@@ -4,7 +4,8 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from kitbuilder.model.catalogue import Stage
-from kitbuilder.model.kit import Kit, Line, NotNeeded, Question, StockAnswer, When
+from kitbuilder.model.kit import Kit, KnownFact, Line, NotNeeded, Question, StockAnswer, When
+from kitbuilder.show.command import pair
 from kitbuilder.show.paper import Paper, counted, listed
 
 Groups = Mapping[str, Mapping[tuple[str, ...], str]]
@@ -19,6 +20,8 @@ SOURCES = {
 }
 FIRST = "The maker's instructions, local codes and licensed practice come first."
 _MOST_ANSWERS = 6
+# columns: amount and number as a rule, and at most; the sort with the space before it
+_USUAL_LEFT, _MOST_LEFT, _SORT = 25, 34, 15
 # not strftime's: a kit reads the same in every locale
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -73,32 +76,38 @@ def _stage(stage: Stage, kit: Kit, groups: Groups, findings: Mapping[str, str], 
     wanted = [line for line in kit.lines if line.stage == stage.name]
     if not wanted:
         return []
-    lines = [paper.heading(f"{stage.name.upper()} ({stage.minutes} min)")]
+    lines = [paper.heading(line) for line in paper.wrap(f"{stage.name.upper()} ({stage.minutes} min)")]
     for one in wanted:
-        lines += _line(one, groups, findings, now, paper)
+        lines += _line(one, kit, groups, findings, now, paper)
     return lines
 
 
-def _line(line: Line, groups: Groups, findings: Mapping[str, str], now: datetime | None, paper: Paper) -> list[str]:
-    amount = f"{line.amount} {line.unit}"
-    number = line.item or "by spec"
-    left = f"  {amount:<9} {number:<12} "
-    room = paper.width - len(left) - 15
-    name = Paper(room).wrap(line.name)
-    lines = [f"{left}{name[0]:<{room}}  {line.sort}"]
-    lines += [" " * len(left) + more for more in name[1:]]
+def _line(line: Line, kit: Kit, groups: Groups, findings: Mapping[str, str], now: datetime | None,
+          paper: Paper) -> list[str]:
+    lines = _row(f"{line.amount} {line.unit}", line.item or "see below", line.name, line.sort, paper)
     indent = 14
     if line.finding is not None:
         title = findings.get(line.finding, line.finding)
-        lines += paper.wrap(f"on condition: {title} (chance {line.chance})", indent)
+        lines += paper.wrap(f"on condition: {title} (chance {chance_words(line.chance)})", indent)
     if line.certainty == "possible":
-        lines += paper.wrap(f"only if {when_words(line.when, groups)}", indent)
+        lines += paper.wrap(f"only if {when_words(line.when, groups, kit.facts)}", indent)
     if line.item is None:
         lines += paper.wrap(
             f"take {listed(line.acceptable)}" if line.acceptable else "no item of the catalogue will do", indent)
     if isinstance(line.stock, tuple):
         lines += _stock(line, now, paper, indent)
     return lines
+
+
+def _row(amount: str, number: str, name: str, sort: str, paper: Paper) -> list[str]:
+    """The columns of a line; amount and number stand on a line of their own where they leave the name no room."""
+    left = f"  {amount:<9} {number:<12} "
+    over = []
+    if len(left) > _MOST_LEFT:
+        over, left = [left.rstrip()], " " * _USUAL_LEFT
+    room = paper.width - len(left) - _SORT
+    first, *more = Paper(room).wrap(name)
+    return [*over, f"{left}{first:<{room}}  {sort}", *(" " * len(left) + line for line in more)]
 
 
 def _stock(line: Line, now: datetime | None, paper: Paper, indent: int) -> list[str]:
@@ -110,20 +119,21 @@ def _stock(line: Line, now: datetime | None, paper: Paper, indent: int) -> list[
     if line.short is None:
         lines += paper.wrap("SHORT? not known, as a source failed", indent)
     elif line.short != "0":
-        lines += paper.wrap(f"SHORT by {line.short} {line.unit}: no source has it", indent)
+        lines += paper.wrap(f"SHORT by {_many(line.short, line.unit)}: no source has it", indent)
     return lines
 
 
 def _stock_words(row: StockAnswer, unit: str, several: bool, now: datetime | None) -> str:
     which = f" {row.item}" if several else ""
     if row.state == "failed":
-        return f"{row.source}{which}: not known ({row.error})"
-    have = f"{row.quantity} {unit}" if row.quantity is not None else "as much as wanted"
+        # without an age the whole source failed: the warning says why, once
+        return f"{row.source}{which}: not known, {'the source failed' if row.age_s is None else row.error}"
+    have = _many(row.quantity, unit) if row.quantity is not None else "as much as wanted"
     price = ""
     if row.price is not None:
-        per = unit if row.per == "1" else f"{row.per} {unit}"
+        per = unit if row.per == "1" else _many(row.per or "", unit)
         price = f", {row.price} {row.currency} {per if per == 'each' else 'per ' + per}"
-    age = f"; STALE, told {_age(row.age_s)} ago" if row.state == "stale" else ""
+    age = f"; STALE, told {ago(row.age_s or 0)}" if row.state == "stale" else ""
     ready = f" {_moment(row.ready, now)}" if row.ready is not None else ""
     return f"{row.source}{which}: {have}{ready}{price}{age}"
 
@@ -136,9 +146,27 @@ def _moment(text: str, now: datetime | None) -> str:
     return f"from {day} {moment.day} {month} {moment:%H:%M}"
 
 
-def _age(seconds: int | None) -> str:
-    hours = (seconds or 0) // 3600
-    return f"{hours} h" if hours < 72 else f"{hours // 24} days"
+def _many(quantity: str, unit: str) -> str:
+    """A quantity in a sentence, where single things need no unit."""
+    return quantity if unit == "each" else f"{quantity} {unit}"
+
+
+def ago(seconds: int) -> str:
+    """How long ago, in the largest unit that says it well."""
+    minutes = seconds // 60
+    if minutes < 1:
+        return "just now"
+    if minutes < 120:
+        return f"{minutes} min ago"
+    return f"{minutes // 60} h ago" if minutes < 72 * 60 else f"{minutes // (24 * 60)} days ago"
+
+
+def chance_words(chance: str) -> str:
+    """A chance as per cent, without decimals that nobody could know."""
+    percent = float(chance) * 100
+    if 0 < percent < 1:
+        return "under 1 %"
+    return "over 99 %" if 99 < percent < 100 else f"{round(percent)} %"
 
 
 def _not_needed(kit: Kit, groups: Groups, paper: Paper) -> list[str]:
@@ -146,14 +174,14 @@ def _not_needed(kit: Kit, groups: Groups, paper: Paper) -> list[str]:
         return []
     lines = [paper.heading("NOTHING NEEDED")]
     for one in kit.nothing:
-        lines += paper.wrap(_not_needed_words(one, groups), 4, "  -")
+        lines += paper.wrap(_not_needed_words(one, kit, groups), 4, "  -")
     return lines
 
 
-def _not_needed_words(one: NotNeeded, groups: Groups) -> str:
+def _not_needed_words(one: NotNeeded, kit: Kit, groups: Groups) -> str:
     notes = [reason.note for reason in one.because if reason.note]
     why = f": {notes[0]}" if notes else ""
-    only = f" (only if {when_words(one.when, groups)})" if one.certainty == "possible" else ""
+    only = f" (only if {when_words(one.when, groups, kit.facts)})" if one.certainty == "possible" else ""
     return f"{one.title}{why}{only}"
 
 
@@ -188,13 +216,7 @@ def _to_type(question: Question) -> str:
     first, is_run, _ = question.answers[0].partition(" to ")
     if is_run:
         return f"--fact {question.fact}=… (one value, written as {first}, or a part of the answers)"
-    return f"--fact {shell(question.fact, first)}"
-
-
-def shell(fact: str, cell: str) -> str:
-    """A fact and its cell as they are typed after --fact."""
-    plain = all(char.isalnum() or char in "-._" for char in cell)
-    return f"{fact}={cell}" if plain else f'{fact}="{cell}"'
+    return f"--fact {pair(question.fact, first)}"
 
 
 def _summary(kit: Kit, paper: Paper, hints: Sequence[str], quiet: bool) -> list[str]:
@@ -221,12 +243,13 @@ def _summary(kit: Kit, paper: Paper, hints: Sequence[str], quiet: bool) -> list[
     return lines
 
 
-def when_words(when: When, groups: Groups) -> str:
-    """Branches as a person says them."""
-    branches = [
-        " and ".join(f"{fact} is {cells_words(fact, cells, groups)}" for fact, cells in branch.items())
-        for branch in when
-    ]
+def when_words(when: When, groups: Groups, facts: Sequence[KnownFact]) -> str:
+    """Branches as a person says them, without the facts of which any open value will do."""
+    opened = {one.fact: one.values for one in facts}
+    branches = []
+    for branch in when:
+        telling = {fact: cells for fact, cells in branch.items() if cells != opened.get(fact)} or branch
+        branches.append(" and ".join(f"{fact} is {cells_words(fact, cells, groups)}" for fact, cells in telling.items()))
     return "; or ".join(branches)
 
 

@@ -1,6 +1,7 @@
 """The smaller answers as text: job types and facts, editions, sources, plug-ins."""
 
 from kitbuilder.model.listing import Compiled, JobsListed, PluginsListed, SourcesListed
+from kitbuilder.show.kit import ago
 from kitbuilder.show.paper import Paper, counted, listed
 
 
@@ -22,8 +23,9 @@ def compiled_text(answer: Compiled, paper: Paper) -> str:
     """Where an edition lies and what it holds."""
     holds = ", ".join(f"{number:,} {what}" for what, number in answer.holds.items())
     lines = paper.wrap(f"{answer.catalogue}: {holds}.")
-    lines.append(f"Edition {answer.edition}")
-    lines.append(f"lies in {answer.path} ({answer.size:,} bytes)" if answer.path else "is in memory only")
+    lines += paper.wrap(f"Edition {answer.edition}")
+    where = f"It lies in {answer.path} ({answer.size:,} bytes)." if answer.path else "It is in memory only."
+    lines += paper.wrap(where)
     return "\n".join(lines) + "\n"
 
 
@@ -33,7 +35,7 @@ def sources_text(answer: SourcesListed, paper: Paper) -> str:
         return "\n".join(paper.wrap("The settings name no stock source. Add [sources.NAME] to kitbuilder.toml.")) + "\n"
     lines = []
     for one in answer.sources:
-        age = "" if one.age_s is None else f", told {one.age_s // 3600} h {one.age_s % 3600 // 60} min ago"
+        age = "" if one.age_s is None else f", told {ago(one.age_s)}"
         what = f"{one.state}{age}" if one.error is None else f"failed: {one.error}"
         does = f", can {listed(one.does, 'and')}" if one.does else ""
         lines += paper.wrap(f"{paper.heading(one.source)} ({one.plugin}{does}): {what}", 2, "")

@@ -1,5 +1,6 @@
 """Text for a terminal or a pipe: wrapped to a width, headings bold where the reader's terminal shows it."""
 
+import shutil
 import textwrap
 
 import msgspec
@@ -23,6 +24,11 @@ class Paper(msgspec.Struct, frozen=True):
         return textwrap.wrap(
             text, self.width, initial_indent=start, subsequent_indent=" " * indent, break_long_words=False,
             break_on_hyphens=False) or [start.rstrip()]
+
+
+def terminal_width() -> int:
+    """The width to write to: the terminal's, 80 where there is none, but 60 at least and 100 at most."""
+    return min(max(shutil.get_terminal_size((80, 24)).columns, 60), 100)
 
 
 def counted(number: int, one: str, many: str | None = None) -> str:

@@ -1,13 +1,16 @@
 """The reasons of a line as text."""
 
+from collections.abc import Mapping
+
 from kitbuilder.kit.why import RowTested, Tested, Why
-from kitbuilder.show.kit import SOURCES, Groups, cells_words, when_words
+from kitbuilder.show.kit import SOURCES, Groups, cells_words, chance_words, when_words
 from kitbuilder.show.paper import Paper, listed
 
 
-def why_text(answer: Why, groups: Groups, paper: Paper) -> str:
-    """What came of the rows, then every row with its conditions."""
-    parts = [[paper.heading(f"Why {answer.asked} in {answer.job}?")], _outcome(answer, groups, paper)]
+def why_text(answer: Why, groups: Groups, findings: Mapping[str, str], paper: Paper) -> str:
+    """What came of the rows, then every row with its conditions. `findings` are the titles of findings."""
+    head = [paper.heading(line) for line in paper.wrap(f"Why {answer.asked} in {answer.job}?")]
+    parts = [head, _outcome(answer, groups, findings, paper)]
     for title, applies in (("ROWS THAT COUNT", "yes"), ("ROWS THAT MAY COUNT", "open"), ("ROWS THAT DON'T", "no")):
         rows = [row for row in answer.rows if row.applies == applies]
         if rows:
@@ -15,17 +18,18 @@ def why_text(answer: Why, groups: Groups, paper: Paper) -> str:
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
-def _outcome(answer: Why, groups: Groups, paper: Paper) -> list[str]:
+def _outcome(answer: Why, groups: Groups, findings: Mapping[str, str], paper: Paper) -> list[str]:
     lines: list[str] = []
     for line in answer.lines:
         what = f"{line.amount} {line.unit} {line.item or listed(line.acceptable)} ({line.name})"
         lines += paper.wrap(f"{what}, as {line.title}, at stage {line.stage}", 4, "  -")
         if line.finding is not None:
-            lines += paper.wrap(f"on condition of {line.finding}, chance of use {line.chance}", 6)
+            title = findings.get(line.finding, line.finding)
+            lines += paper.wrap(f"on condition: {title} (chance {chance_words(line.chance)})", 6)
         if line.certainty == "possible":
-            lines += paper.wrap(f"only if {when_words(line.when, groups)}", 6)
+            lines += paper.wrap(f"only if {when_words(line.when, groups, answer.facts)}", 6)
     for one in answer.nothing:
-        only = f", only if {when_words(one.when, groups)}" if one.certainty == "possible" else ""
+        only = f", only if {when_words(one.when, groups, answer.facts)}" if one.certainty == "possible" else ""
         lines += paper.wrap(f"{one.title}: nothing is needed{only}", 4, "  -")
     for problem in answer.problems:
         lines += paper.wrap(f"Problem: {problem.text}", 4, "  -")
@@ -41,9 +45,22 @@ def _row(row: RowTested, groups: Groups, paper: Paper) -> list[str]:
         lines += paper.wrap(f"\"{row.note}\"", 6)
     for one in row.conditions:
         lines += paper.wrap(_condition(one, groups), 6)
-    if not row.conditions and not row.otherwise:
-        lines += paper.wrap("asks for nothing: it counts on every vehicle", 6)
+    if not row.otherwise and (more := _beyond_conditions(row)):
+        lines += paper.wrap(more, 6)
     return lines
+
+
+def _beyond_conditions(row: RowTested) -> str:
+    """Why a row counts or not, where its conditions one by one don't say it."""
+    holds = [one.holds for one in row.conditions]
+    if row.applies == "yes":
+        return "" if holds else "it has no conditions: it counts on every vehicle"
+    if all(one == "yes" for one in holds):
+        never = "never" if row.applies == "no" else "not always"
+        return f"{never} asked: the job fills this role itself, or through another job that comes first"
+    if row.applies == "no" and "no" not in holds:
+        return "these can't all be so at once, or the role comes through another job first"
+    return ""
 
 
 def _condition(one: Tested, groups: Groups) -> str:

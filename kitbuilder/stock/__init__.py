@@ -1,0 +1,1 @@
+"""What stock sources answer, and what a kit is short of."""

@@ -1,17 +1,19 @@
 """Asks the stock sources for what a kit needs, side by side, and puts their answers to its lines."""
 
+import re
 import threading
 from collections.abc import Sequence
+from math import gcd
 
 import msgspec
 
 from kitbuilder import amount
 from kitbuilder.catalogue.edition import Edition
-from kitbuilder.errors import SourceFailed, one_of
+from kitbuilder.errors import SourceFailed
 from kitbuilder.hooks import Context
 from kitbuilder.model.kit import Kit, Line, StockAnswer
-from kitbuilder.model.offer import Offer, Price, Quote, QuoteRequest, Slot, Wanted
-from kitbuilder.plugins import Plugins, fenced
+from kitbuilder.model.offer import Offer, Price, Quote, QuoteRequest, Wanted
+from kitbuilder.plugins import Plugins, fenced, made, printing_aside
 from kitbuilder.settings import PluginSettings, Settings
 
 
@@ -35,10 +37,11 @@ def ask_sources(settings: Settings, plugins: Plugins, request: QuoteRequest, cur
         answers[one.name] = _ask(one, settings, plugins, request, currency)
 
     threads = [threading.Thread(target=ask, args=(one,)) for one in settings.sources]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
+    with printing_aside():
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
     return [answers[one.name] for one in settings.sources]
 
 
@@ -47,20 +50,15 @@ def _ask(one: PluginSettings, settings: Settings, plugins: Plugins, request: Quo
 
     def quote_now() -> Quote:
         nonlocal does
-        source = kind.make(context)
+        source = made(kind.make, context, "sources")
         does = tuple(sorted(str(what) for what in source.does))
-        return source.quote(request)
+        return _checked(source.quote(request), request)
 
     try:
-        if one.plugin not in plugins.sources:
-            broken = [row for row in plugins.rows if row.error]
-            hint = f" ({broken[0].name} failed to load: {broken[0].error})" if broken else ""
-            raise SourceFailed(f"no plug-in brings {one.plugin!r}; expected {one_of(one.plugin, list(plugins.sources))}{hint}")
-        kind, distribution = plugins.sources[one.plugin]
+        kind, distribution = plugins.source(one.plugin)
+        context = Context(one.name, one.keys, settings.folder, currency, one.deadline_s)
         try:
-            context = Context(one.name, one.keys, settings.folder, currency)
             quote = fenced(quote_now, one.deadline_s)
-            _check(quote, request)
         except SourceFailed as failed:
             raise SourceFailed(f"{one.plugin} of {distribution}: {failed}") from failed
     except SourceFailed as failed:
@@ -69,23 +67,34 @@ def _ask(one: PluginSettings, settings: Settings, plugins: Plugins, request: Quo
     return Answer(one.name, does, "stale" if age > one.stale_after_h * 3600 else "fresh", quote, age, None)
 
 
-def _check(quote: object, request: QuoteRequest) -> None:
-    """Refuse rubbish: another type, wrong types inside, no zone, amounts below zero, slots that aren't there."""
-    if not isinstance(quote, Quote):
-        raise SourceFailed(f"it answered {type(quote).__name__}, expected a Quote")
+def _checked(answer: object, request: QuoteRequest) -> Quote:
+    """The quote as it crosses the seam. Refuses rubbish: another type, wrong types inside, times without a zone,
+    amounts below zero, items that weren't asked for, slots that aren't there."""
+    if not isinstance(answer, Quote):
+        raise SourceFailed(f"it answered {type(answer).__name__}, expected a Quote")
     try:
-        msgspec.convert(msgspec.to_builtins(quote), Quote)
+        # what is converted counts, not what was answered: a day may have come as text, a tuple as a list
+        quote = msgspec.convert(msgspec.to_builtins(answer), Quote)
     except (msgspec.ValidationError, TypeError) as error:
         raise SourceFailed(f"it answered a Quote that is not one: {error}") from None
-    wanted = {one.item: one for one in request.wanted}
-    slots = {slot.name for slot in quote.slots}
-    for when in (quote.as_of, *(slot.ready for slot in quote.slots)):
+    if not re.fullmatch("[A-Z]{3}", quote.currency):
+        raise SourceFailed(f"it answered the currency {quote.currency!r}, expected one of ISO 4217, such as EUR")
+    whens = [quote.as_of]
+    slots: set[str] = set()
+    for slot in quote.slots:
+        if slot.name in slots:
+            raise SourceFailed(f"it named the slot {slot.name!r} twice")
+        slots.add(slot.name)
+        whens += [slot.ready] if slot.cut_off is None else [slot.ready, slot.cut_off]
+        if slot.fee < 0 or slot.minimum < 0:
+            raise SourceFailed(f"it answered a fee or minimum below zero for the slot {slot.name!r}")
+    for when in whens:
         if when.tzinfo is None:
             raise SourceFailed(f"it answered a time without a zone: {when.isoformat()}")
-    if not (len(quote.currency) == 3 and quote.currency.isascii() and quote.currency.isupper()):
-        raise SourceFailed(f"it answered the currency {quote.currency!r}, expected one of ISO 4217")
+    wanted = {one.item: one for one in request.wanted}
     for offer in quote.offers:
         _check_offer(offer, wanted, slots)
+    return quote
 
 
 def _check_offer(offer: Offer, wanted: dict[str, Wanted], slots: set[str]) -> None:
@@ -94,14 +103,24 @@ def _check_offer(offer: Offer, wanted: dict[str, Wanted], slots: set[str]) -> No
     unit = wanted[offer.item].unit
     if offer.unit not in amount.UNITS or amount.quantity(offer.unit) != amount.quantity(unit):
         raise SourceFailed(f"it answered {offer.item} in {offer.unit!r}, expected a unit that converts to {unit}")
+    if not offer.arrivals:
+        raise SourceFailed(f"it answered {offer.item} without an arrival; what isn't there has no offer")
+    used: set[str] = set()
     figures = [offer.pool or 0, offer.least, offer.deposit, *(pack - 1 for pack in offer.packs)]
     for arrival in offer.arrivals:
         if arrival.slot not in slots:
             raise SourceFailed(f"it answered {offer.item} for a slot {arrival.slot!r} that it didn't name")
-        figures += [arrival.most or 0, *(price.minor for price in arrival.prices)]
-        figures += [price.per - 1 for price in arrival.prices]
-    if not offer.arrivals or any(figure < 0 for figure in figures):
-        raise SourceFailed(f"it answered amounts or prices for {offer.item} that can't be")
+        if arrival.slot in used:
+            raise SourceFailed(f"it answered {offer.item} for the slot {arrival.slot!r} twice in one offer")
+        used.add(arrival.slot)
+        figures.append(arrival.most or 0)
+        for price in arrival.prices:
+            figures += [price.minor, price.per - 1, price.least]
+        breaks = [price.least for price in arrival.prices]
+        if breaks != sorted(set(breaks)):
+            raise SourceFailed(f"it answered price breaks for {offer.item} that don't go from the smallest up")
+    if any(figure < 0 for figure in figures):
+        raise SourceFailed(f"it answered an amount or price for {offer.item} that can't be, such as one below zero")
 
 
 def wanted_items(edition: Edition, kit: Kit) -> tuple[Wanted, ...]:
@@ -127,57 +146,73 @@ def with_stock(edition: Edition, kit: Kit, answers: Sequence[Answer]) -> Kit:
                     answer.source, wanted.item, None, None, None, None, None, "failed", answer.age_s, error))
             elif answer.quote is not None:
                 offers = [offer for offer in answer.quote.offers if offer.item == wanted.item]
-                rows[wanted.item] += [row for offer in offers for row in _rows(answer, offer, wanted.unit)]
+                rows[wanted.item] += _rows(answer, answer.quote, offers, wanted)
                 for offer in offers:
-                    left, more = pools[wanted.item], _available(offer, wanted.unit)
+                    left, more = pools[wanted.item], _available(offer)
                     pools[wanted.item] = None if left is None or more is None else left + more
     lines = []
     for line in kit.lines:
-        short = _take(edition, line, pools)
+        short = _take(line, pools)
         failed = unknown & set(line.acceptable)
         stock = tuple(row for number in line.acceptable for row in rows[number])
         lines.append(msgspec.structs.replace(line, stock=stock, short=None if failed else amount.show(short)))
     return msgspec.structs.replace(kit, lines=tuple(lines))
 
 
-def _take(edition: Edition, line: Line, pools: dict[str, int | None]) -> int:
-    """Take a line's amount from its items in the order of `acceptable`; what is left over is short (milli-units)."""
-    need = amount.parse(line.amount, line.unit, line.unit)
+def _finest(unit: str) -> int:
+    """How many of its quantity's smallest unit a unit is. Pools are counted in these, so that sharing loses nothing."""
+    return amount.MEASURED[unit][1] if unit in amount.MEASURED else 1
+
+
+def _take(line: Line, pools: dict[str, int | None]) -> int:
+    """Take a line's amount from its items in the order of `acceptable`; what is left over is short, in milli-units
+    of the line, rounded up: what is missing is never made less."""
+    finest = _finest(line.unit)
+    need = amount.parse(line.amount, line.unit, line.unit) * finest
     for number in line.acceptable:
         left = pools[number]
         if left is None:
             return 0
-        unit = edition.item(number).unit
-        here = amount.convert(left, unit, line.unit)
-        taken = min(need, here)
-        if taken:
-            pools[number] = left - amount.parse(amount.show(taken), line.unit, unit)
+        taken = min(need, left)
+        pools[number] = left - taken
         need -= taken
-    return need
+    return -(-need // finest)
 
 
-def _available(offer: Offer, unit: str) -> int | None:
-    if offer.pool is None:
-        return None
-    most = [arrival.most for arrival in offer.arrivals]
-    limit = sum(one for one in most if one is not None) if None not in most else offer.pool
-    return amount.convert(min(offer.pool, limit), offer.unit, unit)
+def _available(offer: Offer) -> int | None:
+    """How much of an offer can come over all its arrivals, in thousandths of the smallest unit; None: any amount."""
+    most = [arrival.most for arrival in offer.arrivals if arrival.most is not None]
+    limits = [] if offer.pool is None else [offer.pool]
+    if len(most) == len(offer.arrivals):
+        limits.append(sum(most))
+    return min(limits) * _finest(offer.unit) if limits else None
 
 
-def _rows(answer: Answer, offer: Offer, unit: str) -> list[StockAnswer]:
-    assert answer.quote is not None
-    slots: dict[str, Slot] = {slot.name: slot for slot in answer.quote.slots}
-    found = []
-    for arrival in sorted(offer.arrivals, key=lambda arrival: slots[arrival.slot].ready):
-        limits = [one for one in (offer.pool, arrival.most) if one is not None]
-        quantity = amount.show(amount.convert(min(limits), offer.unit, unit)) if limits else None
-        price: Price | None = arrival.prices[0] if arrival.prices else None
-        found.append(StockAnswer(
-            answer.source, offer.item, quantity, slots[arrival.slot].ready.isoformat(),
-            amount.show_money(price.minor, answer.quote.currency) if price else None,
-            amount.show(amount.convert(price.per, offer.unit, unit)) if price else None,
-            answer.quote.currency, "stale" if answer.state == "stale" else "fresh", answer.age_s, None))
-    return found
+def _rows(answer: Answer, quote: Quote, offers: Sequence[Offer], wanted: Wanted) -> list[StockAnswer]:
+    """A row for each slot and price, the earliest first; lots and bins of one slot and price are added up."""
+    ready = {slot.name: slot.ready for slot in quote.slots}
+    found: dict[tuple[str, tuple[str, str] | None], int | None] = {}
+    for offer in offers:
+        for arrival in offer.arrivals:
+            limits = [one for one in (offer.pool, arrival.most) if one is not None]
+            here = min(limits) * _finest(offer.unit) if limits else None
+            key = arrival.slot, _price(arrival.prices[0], quote, offer, wanted) if arrival.prices else None
+            before = found.get(key, 0)
+            found[key] = None if before is None or here is None else before + here
+    return [
+        StockAnswer(
+            answer.source, wanted.item, None if here is None else amount.show(here // _finest(wanted.unit)),
+            ready[slot].isoformat(), price[0] if price else None, price[1] if price else None, quote.currency,
+            "stale" if answer.state == "stale" else "fresh", answer.age_s, None)
+        for (slot, price), here in sorted(found.items(), key=lambda one: ready[one[0][0]])]
+
+
+def _price(price: Price, quote: Quote, offer: Offer, wanted: Wanted) -> tuple[str, str]:
+    """A price and what it is for, in the item's unit. Where that isn't whole thousandths (the price of half a
+    millilitre, in litres) both are made greater: they are never rounded."""
+    per, finest = price.per * _finest(offer.unit), _finest(wanted.unit)
+    times = finest // gcd(per, finest)
+    return amount.show_money(price.minor * times, quote.currency), amount.show(per * times // finest)
 
 
 def short_for_certain(kit: Kit) -> bool:

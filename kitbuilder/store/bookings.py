@@ -68,14 +68,13 @@ def _visit(session: Session, diary: str, entry: DiaryEntry) -> int | None:
     return row.id
 
 
-def mark_missing(store: Store, diary: str, numbers: Sequence[int], now: datetime) -> None:
+def mark_missing_in(session: Session, numbers: Sequence[int], now: datetime) -> None:
     """Mark bookings that vanished from their diary."""
-    with store.writing() as session:
-        for number in numbers:
-            row = session.get(tables.Booking, number)
-            if row is not None and row.diary == diary and row.missing_since is None:
-                row.missing_since = now
-                session.add(row)
+    for number in numbers:
+        row = session.get(tables.Booking, number)
+        if row is not None and row.missing_since is None:
+            row.missing_since = now
+            session.add(row)
 
 
 def change(store: Store, number: int, now: datetime, **told: object) -> Booking:

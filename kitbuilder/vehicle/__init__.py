@@ -1,0 +1,1 @@
+"""What is known of a vehicle and a job: facts, statements, and the worlds that agree with them."""

@@ -1,10 +1,12 @@
 """Looks a vehicle up in the registers of the settings, each fenced."""
 
+from collections.abc import Sequence
+
 import msgspec
 
-from kitbuilder.errors import SourceFailed, WrongUse, nearest, one_of
+from kitbuilder.errors import SourceFailed, WrongUse, nearest, offered
 from kitbuilder.hooks import Context, Entry
-from kitbuilder.plugins import Plugins, fenced
+from kitbuilder.plugins import Plugins, fenced, made, printing_aside
 from kitbuilder.settings import PluginSettings, Settings
 from kitbuilder.vehicle.statements import REGISTER, Statement
 
@@ -18,12 +20,13 @@ class Found(msgspec.Struct, frozen=True):
 
 
 def look_up(registration: str, settings: Settings, plugins: Plugins, currency: str) -> Found:
-    """What all registers say of a registration.
+    """What all registers say of a registration, in the order of the settings.
 
     Raises WrongUse, with the nearest registration, if none knows it and none failed.
     """
     if not settings.registers:
-        raise WrongUse("There is no vehicle register; add [registers.NAME] to kitbuilder.toml, or tell the facts with --fact.")
+        raise WrongUse("There is no vehicle register; add [registers.NAME] with plugin = \"…\" to kitbuilder.toml, "
+                       "or tell the facts with --fact.")
     entries: list[Entry] = []
     known: list[str] = []
     warnings: list[str] = []
@@ -31,34 +34,50 @@ def look_up(registration: str, settings: Settings, plugins: Plugins, currency: s
         try:
             found, names = _ask(one, registration, settings, plugins, currency)
         except SourceFailed as failed:
-            warnings.append(f"The register {one.name} failed ({one.plugin}: {failed}); what it knows is missing.")
+            warnings.append(f"The register {one.name} failed: {failed}; what it knows is missing.")
             continue
         entries += found
         known += names
     if not entries and not warnings:
-        close = nearest(registration, known)
-        hint = f"Did you mean {close!r}?" if close else f"Expected {one_of(registration, known)}."
-        raise WrongUse(f"No register knows the registration {registration!r}. {hint}")
+        raise WrongUse(f"No register knows the registration {registration!r}. {_hint(registration, known)}")
     statements = tuple(
         Statement(fact, cell, REGISTER, place) for entry in entries for fact, cell, place in entry.cells)
     return Found(statements, tuple(warnings), bool(warnings))
 
 
+def _hint(registration: str, known: Sequence[str]) -> str:
+    """The nearest registration; how they are spelled doesn't make them any nearer or farther."""
+    bare = {_bare(name): name for name in reversed(known)}
+    close = nearest(_bare(registration), list(bare))
+    return f"Did you mean {bare[close]!r}?" if close else offered(registration, known)
+
+
+def _bare(registration: str) -> str:
+    return "".join(char for char in registration.casefold() if char.isalnum())
+
+
 def _ask(one: PluginSettings, registration: str, settings: Settings, plugins: Plugins,
          currency: str) -> tuple[list[Entry], list[str]]:
-    if one.plugin not in plugins.registers:
-        raise SourceFailed(f"no plug-in brings it; expected {one_of(one.plugin, list(plugins.registers))}")
-    kind = plugins.registers[one.plugin][0]
-    context = Context(one.name, one.keys, settings.folder, currency)
+    kind, distribution = plugins.register(one.plugin)
+    context = Context(one.name, one.keys, settings.folder, currency, one.deadline_s)
 
     def look() -> tuple[list[Entry], list[str]]:
-        register = kind.make(context)
-        found = list(register.find(registration))
+        register = made(kind.make, context, "registers")
+        found = _checked(register.find(registration))
         return found, [] if found else [str(name) for name in register.registrations()]
 
-    found, names = fenced(look, one.deadline_s)
     try:
-        entries = msgspec.convert(msgspec.to_builtins(found), list[Entry])
+        with printing_aside():
+            return fenced(look, one.deadline_s)
+    except SourceFailed as failed:
+        raise SourceFailed(f"{one.plugin} of {distribution}: {failed}") from failed
+
+
+def _checked(answer: object) -> list[Entry]:
+    """The rows as they cross the seam. Refuses rubbish: another type, wrong types inside."""
+    if not isinstance(answer, Sequence) or not all(isinstance(entry, Entry) for entry in answer):
+        raise SourceFailed(f"it answered {type(answer).__name__}, expected a list of Entry")
+    try:
+        return msgspec.convert(msgspec.to_builtins(answer), list[Entry])
     except (msgspec.ValidationError, TypeError) as error:
-        raise SourceFailed(f"it answered rubbish: {error}") from None
-    return entries, names
+        raise SourceFailed(f"it answered an Entry that is not one: {error}") from None

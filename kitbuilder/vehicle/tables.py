@@ -6,6 +6,7 @@ with the tables if it lies in one of them. Such a join is a `Joint`.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
 
 import msgspec
 
@@ -154,7 +155,7 @@ def _size(boxes: Sequence[Box], facts: Sequence[int], sizes: Sequence[int]) -> i
         cuts = sorted({0, sizes[fact]} | {
             at for box in boxes for first, last in box.get(fact, ()) for at in (first, last + 1)})
         after: dict[tuple[int, ...], int] = {}
-        for start, end in zip(cuts, cuts[1:], strict=False):
+        for start, end in pairwise(cuts):
             here = {i for i, box in enumerate(boxes) if fact not in box
                     or any(first <= start <= last for first, last in box[fact])}
             for alive, worlds in counts.items():

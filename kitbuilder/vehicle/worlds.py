@@ -220,8 +220,8 @@ class Worlds:
         joined: dict[tuple[int, int], int] = {}
         for (part, mask), weight in states.items():
             for (inner, rows), more in within.items():
-                key = (inner if inner >= 0 else part, mask & rows)
-                joined[key] = joined.get(key, 0) + weight * more
+                place = (inner if inner >= 0 else part, mask & rows)
+                joined[place] = joined.get(place, 0) + weight * more
         return joined
 
     def _sizes(self, fact: int) -> list[tuple[int, int]]:

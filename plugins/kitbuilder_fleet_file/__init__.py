@@ -35,7 +35,8 @@ class FleetFile:
         """All rows of a registration, however it is spelled."""
         found = []
         for row in read_rows(self._path, ("registration",)):
-            if spelled(row.cells.get("registration", "")) == spelled(registration):
+            # a row without a registration is nobody's, not that of an empty one
+            if "registration" in row.cells and spelled(row.cells["registration"]) == spelled(registration):
                 place = f"{self._path.name} line {row.line}"
                 cells = tuple((fact, cell, place) for fact, cell in row.cells.items() if fact not in _OWN)
                 found.append(Entry(row.cells["registration"], row.cells.get("vin", ""), cells))
@@ -43,7 +44,8 @@ class FleetFile:
 
     def registrations(self) -> Iterable[str]:
         """All registrations of the file."""
-        return [row.cells["registration"] for row in read_rows(self._path, ("registration",)) if "registration" in row.cells]
+        rows = read_rows(self._path, ("registration",))
+        return [row.cells["registration"] for row in rows if "registration" in row.cells]
 
 
 def make(context: Context) -> VehicleRegister:

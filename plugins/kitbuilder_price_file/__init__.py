@@ -5,8 +5,9 @@
     file = "prices.csv"
     supplier = true            # orders have to be placed; without it the stock lies on a shelf
 
-Columns: item, quantity, unit, ready, price, per, currency, as_of. `ready` and `as_of` are ISO 8601 with a
-zone; `price` is for `per` of the unit (a washer: 4.20 per 100) and may be empty. A row is one arrival.
+Columns: item, quantity, unit, ready, price, per, currency, as_of, note. `ready` and `as_of` are ISO 8601 with
+a zone; `price` is for `per` of the unit (a washer: 4.20 per 100; without `per` for one) and may be empty. A row is
+one arrival; the rows of one item add up, a quantity of 0 says that there is none.
 """
 
 from datetime import datetime
@@ -21,6 +22,7 @@ from kitbuilder import (
     Slot,
     SourceKind,
     StockSource,
+    Sureness,
     hookimpl,
     parse_amount,
     parse_money,
@@ -48,7 +50,7 @@ class PriceFile:
             raise ValueError(f"only file and supplier, not {', '.join(settings)}")
         self._path = context.folder / file
         self._currency = context.currency
-        self._sureness = "confirmed" if supplier else "on the shelf"
+        self._sureness: Sureness = "confirmed" if supplier else "on the shelf"
 
     def quote(self, request: QuoteRequest) -> Quote:
         """The rows of the items asked for; a row that can't be read makes its item unreadable, not empty."""
@@ -56,44 +58,66 @@ class PriceFile:
         slots: dict[datetime, Slot] = {}
         offers: list[Offer] = []
         unreadable: dict[str, str] = {}
-        as_of: list[datetime] = []
+        told: dict[bool, list[datetime]] = {True: [], False: []}
         for row in read_rows(self._path, NEEDED, COLUMNS):
-            item = row.cells.get("item", "")
+            where = f"{self._path.name}, line {row.line}"
+            item = row.cells.get("item")
+            if item is None:
+                # it may be the row of any item, so nothing can be said of them all
+                raise ValueError(f"{where}: expected an item")
             try:
-                told = _moment(row.cells, "as_of")
-                as_of.append(told)
-                if item not in wanted:
-                    continue
-                ready = _moment(row.cells, "ready")
-                offer = self._offer(row.cells, wanted[item].unit, ready)
-            except ValueError as error:
-                where = f"{self._path.name}, line {row.line}: expected {error}"
-                if not item:
-                    raise ValueError(where) from None
+                told[item in wanted].append(_moment(row.cells, "as_of"))
                 if item in wanted:
-                    unreadable[item] = where
+                    ready = _moment(row.cells, "ready")
+                    offer = self._offer(item, row.cells, wanted[item].unit, ready)
+            except ValueError as error:
+                if item in wanted:
+                    unreadable.setdefault(item, f"{where}: expected {error}")
                 continue
-            slots[ready] = Slot(name=ready.isoformat(), ready=ready)
-            if offer is not None:
+            if item in wanted and offer is not None:
+                slots[ready] = Slot(name=ready.isoformat(), ready=ready)
                 offers.append(offer)
+        # the age is that of what was asked for: an old row of another item makes this answer no older
         return Quote(
-            as_of=min(as_of, default=request.now), currency=self._currency,
+            as_of=min(told[True] or told[False], default=request.now), currency=self._currency,
             slots=tuple(slots[ready] for ready in sorted(slots)), offers=tuple(offers), unreadable=unreadable)
 
-    def _offer(self, cells: dict[str, str], unit: str, ready: datetime) -> Offer | None:
+    def _offer(self, item: str, cells: dict[str, str], unit: str, ready: datetime) -> Offer | None:
+        """What a row offers, None where it says that there is none. Raises ValueError: what was expected."""
         currency = cells.get("currency", self._currency)
         if currency != self._currency:
             raise ValueError(f"currency {self._currency}, that of the catalogue, not {currency}")
-        quantity = cells.get("quantity", "")
-        if quantity.strip("0.") == "" and quantity not in ("", "."):
-            return None
-        pool = parse_amount(quantity, cells.get("unit", ""), unit)
+        own = cells.get("unit", "")
+        pool = _quantity(cells.get("quantity", ""), own, unit)
         prices: tuple[Price, ...] = ()
         if "price" in cells:
-            per = parse_amount(cells.get("per", "1"), cells.get("unit", ""), unit)
-            prices = (Price(minor=parse_money(cells["price"], currency), per=per),)
-        arrival = Arrival(slot=ready.isoformat(), sureness=self._sureness, prices=prices)  # type: ignore[arg-type]
-        return Offer(item=cells["item"], unit=unit, pool=pool, arrivals=(arrival,))
+            prices = (Price(minor=parse_money(cells["price"], currency), per=_per(cells.get("per", "1"), own)),)
+        if pool == 0:
+            return None
+        arrival = Arrival(slot=ready.isoformat(), sureness=self._sureness, prices=prices)
+        return Offer(item=item, unit=own, pool=pool, arrivals=(arrival,))
+
+
+def _quantity(text: str, own: str, unit: str) -> int:
+    """Milli-units of the row's own unit, 0 where there is none; what lies beyond them is cut, never made more."""
+    parse_amount("1", own, unit)  # the unit is wrong even where there is none of the item
+    whole, _, fraction = text.partition(".")
+    if set(whole + fraction) == {"0"} and whole and text[-1] != ".":
+        return 0
+    try:
+        milli = parse_amount(text, own, own)
+    except ValueError as error:
+        raise ValueError(f"under quantity 0 or {error}") from None
+    return milli - 1 if fraction[3:].strip("0") else milli
+
+
+def _per(text: str, own: str) -> int:
+    if text.partition(".")[2][3:].strip("0"):
+        raise ValueError("three decimal places at most under per")
+    try:
+        return parse_amount(text, own, own)
+    except ValueError as error:
+        raise ValueError(f"under per {error}") from None
 
 
 def _moment(cells: dict[str, str], column: str) -> datetime:

@@ -1,9 +1,13 @@
 """A small catalogue on disk, for tests of editions."""
 
+import os
+import sqlite3
+from collections.abc import Callable
 from pathlib import Path
 
 import msgspec
 
+from kitbuilder.catalogue import edition as module
 from kitbuilder.catalogue.edition import Edition
 from kitbuilder.kit.build import build_kit
 from tests import spec_files
@@ -65,3 +69,35 @@ def kits(edition: Edition) -> list[bytes]:
 def kept(cache: Path) -> list[str]:
     """The names of what lies in the cache folder's editions."""
     return sorted(path.name for path in (cache / "editions").iterdir())
+
+
+def whole(path: Path) -> None:
+    """That an edition's file is whole: SQLite finds no fault, and every part can be read."""
+    connection = sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)
+    assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+    connection.close()
+    opened = module._open(path.stem, path.parents[1])
+    assert opened is not None
+    assert {kind: len(list(getattr(opened, kind)())) for kind in ("items", "roles")} == {
+        kind: opened.heading.counts[kind] for kind in ("items", "roles")}
+    assert [opened.job(name).job.title for name, _, _ in opened.heading.jobs] == [
+        title for _, title, _ in opened.heading.jobs]
+    assert opened.facts and opened.findings and list(opened.requirements())
+
+
+def editions(cache: Path) -> list[Path]:
+    """The edition files of a cache folder, without what a kill left beside them."""
+    return sorted((cache / "editions").glob("[!.]*")) if (cache / "editions").exists() else []
+
+
+def child(run: Callable[[], None]) -> int:
+    """Run something in a process of its own; its process id. The process ends with 0 only if it came to the end."""
+    pid = os.fork()
+    if pid == 0:
+        code = 1
+        try:
+            run()
+            code = 0
+        finally:
+            os._exit(code)
+    return pid

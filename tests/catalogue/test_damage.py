@@ -13,8 +13,10 @@ from tests.catalogue.good_files import GOOD
 FILES = {path: text.encode() for path, text in GOOD.items()}
 #: Bytes that mean something to one of the readers, and some that mean nothing to any.
 PIECES = st.one_of(
-    st.sampled_from([b'"', b"'", b"[", b"]", b"{", b"}", b"=", b".", b",", b";", b"\t", b"\n", b"\r", b"\\", b"#", b"-", b"0", b"9" * 30,
-                     b"\xff", b"\0", b"\xef\xbb\xbf", b"\xc2\xa0", b" or ", b" to ", b"not ", b"from ", b"nan", b"inf", b"1e400", b"true",
+    st.sampled_from([b'"', b"'", b"[", b"]", b"{", b"}", b"=", b".", b",", b";", b"\t", b"\n", b"\r", b"\\", b"#",
+                     b"-", b"0", b"9" * 30,
+                     b"\xff", b"\0", b"\xef\xbb\xbf", b"\xc2\xa0", b" or ", b" to ", b"not ", b"from ", b"nan",
+                     b"inf", b"1e400", b"true",
                      b"nothing", b"yes", b"\xc2\xb2", b"\xd9\xa1", b"[[", b"]]", b'"""']),
     st.binary(min_size=1, max_size=4))
 

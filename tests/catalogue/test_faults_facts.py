@@ -28,7 +28,8 @@ CASES = [
     *(Case(f"a value {word!r}", value_named(word), (F, 4, f"{AT}.values", word), "name") for word in WORDS),
     *(Case(f"a group {word!r}", group_named(word), (F, 7, f"{AT}.groups.{word}", word), "name") for word in WORDS),
     Case("a value twice", value_named("Euro V"), (F, 4, f"{AT}.values", "Euro V"), "each value once"),
-    Case("a group that is a value", group_named("Euro III"), (F, 7, f"{AT}.groups.Euro III", "Euro III"), "not a value"),
+    Case("a group that is a value", group_named("Euro III"),
+         (F, 7, f"{AT}.groups.Euro III", "Euro III"), "not a value"),
     Case("a group that is a value of a range", (F, "short =", "4500 ="),
          (F, 20, "facts.wheelbase.groups.4500", "4500"), "not a value"),
     Case("a group with spaces around", group_named(" old "), (F, 7, f"{AT}.groups. old ", " old "), "without spaces"),
@@ -66,7 +67,8 @@ CASES = [
     Case("a range without an end", (F, "to = 6800\n", ""), (F, 14, "facts.wheelbase.to", ""), "whole number"),
     Case("a range without a start", (F, "from = 3000\n", ""), (F, 14, "facts.wheelbase.from", ""), "whole number"),
     Case("a range of text", (F, "to = 6800", 'to = "6800"'), (F, 17, "facts.wheelbase.to", "6800"), "whole number"),
-    Case("a range of decimals", (F, "to = 6800", "to = 6800.5"), (F, 17, "facts.wheelbase.to", "6800.5"), "whole number"),
+    Case("a range of decimals", (F, "to = 6800", "to = 6800.5"),
+         (F, 17, "facts.wheelbase.to", "6800.5"), "whole number"),
     Case("a range of truth", (F, "to = 6800", "to = true"), (F, 17, "facts.wheelbase.to", "true"), "whole number"),
     Case("a range of moments", (F, "to = 2030-12-31", "to = 2030-12-31T10:00:00"),
          (F, 12, "facts.registered.to", "2030-12-31 10:00:00"), "a day"),
@@ -89,7 +91,8 @@ def test_a_fault_of_a_fact_is_told_once_and_where_it_stands(case):
     check(case)
 
 
-@pytest.mark.parametrize("name", ["notched", "order", "tool", "Tor", "Or", "frommer", "up", "upto date", "Not fitted", "and"])
+@pytest.mark.parametrize("name", ["notched", "order", "tool", "Tor", "Or", "frommer", "up", "upto date", "Not fitted",
+                                  "and"])
 def test_words_that_only_look_like_those_of_cells_are_values(name):
     assert faults_of(changed(value_named(name))) == []
 

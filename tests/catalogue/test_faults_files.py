@@ -7,7 +7,7 @@ from kitbuilder.catalogue.folder import own_files
 from kitbuilder.errors import BadData, LoadError
 from tests.catalogue.good_files import GOOD, Case, changed, check, content_of, faults_of
 
-X, I, F, J = "fits/unit.csv", "items.csv", "facts.toml", "jobs/unit.toml"  # noqa: E741 - names of a kind
+X, I, F, J = "fits/unit.csv", "items.csv", "facts.toml", "jobs/unit.toml"  # noqa: E741
 
 
 @pytest.mark.parametrize(("path", "named"), [
@@ -18,7 +18,8 @@ def test_a_file_that_must_be_there_is_told_and_nothing_else_blamed(path, named):
 
 
 def test_an_empty_folder_tells_all_that_it_lacks():
-    assert [one.file for one in faults_of({})] == ["catalogue.toml", "facts.toml", "fits/", "items.csv", "jobs/", "roles.toml"]
+    assert [one.file for one in faults_of({})] == ["catalogue.toml", "facts.toml", "fits/", "items.csv", "jobs/",
+                                                   "roles.toml"]
 
 
 @pytest.mark.parametrize("path", [path for path in GOOD if path.endswith(".toml")])
@@ -50,7 +51,8 @@ def test_files_in_other_encodings_are_told_once(encoding, path):
     assert [(one.file, "UTF-8" in one.expected) for one in raised.value.faults] == [(path, True)]
 
 
-@pytest.mark.parametrize(("newline", "mark"), [("\n", b""), ("\r\n", b""), ("\n", b"\xef\xbb\xbf"), ("\r\n", b"\xef\xbb\xbf")])
+@pytest.mark.parametrize(("newline", "mark"),
+                         [("\n", b""), ("\r\n", b""), ("\n", b"\xef\xbb\xbf"), ("\r\n", b"\xef\xbb\xbf")])
 @pytest.mark.parametrize("path", list(GOOD))
 def test_the_line_of_a_wrong_byte_counts_from_the_start_of_the_file(path, newline, mark):
     files = {name: text.encode() for name, text in GOOD.items()}
@@ -86,7 +88,8 @@ def test_other_files_in_the_folder_are_not_ours(tmp_path):
     for path, text in GOOD.items():
         (tmp_path / path).parent.mkdir(exist_ok=True)
         (tmp_path / path).write_text(text, encoding="utf-8")
-    for path in ("README.md", "prices.csv", "fleet.csv", "other.toml", "fits/notes.txt", "fits/.~lock.unit.csv", "jobs/unit.toml.bak",
+    for path in ("README.md", "prices.csv", "fleet.csv", "other.toml", "fits/notes.txt", "fits/.~lock.unit.csv",
+                 "jobs/unit.toml.bak",
                  "jobs/fits.csv", "combinations/x.toml", "fits/old/unit.csv", "stock/unit.csv"):
         (tmp_path / path).parent.mkdir(exist_ok=True)
         (tmp_path / path).write_bytes(b"\xff not ours")
@@ -94,7 +97,8 @@ def test_other_files_in_the_folder_are_not_ours(tmp_path):
 
 
 def test_files_that_are_not_ours_are_not_read():
-    strange = dict.fromkeys(("README.md", "fits/notes.txt", "jobs/unit.md", "combinations/x.toml", "fits/.x.csv", "fits/a/b.csv"), "\0")
+    strange = dict.fromkeys(("README.md", "fits/notes.txt", "jobs/unit.md", "combinations/x.toml", "fits/.x.csv",
+                             "fits/a/b.csv"), "\0")
     assert len(content_of(GOOD | strange).fits) == 5
 
 

@@ -10,12 +10,15 @@ OTHER = "combinations/bases.csv"
 ALONE = [
     Case("a share of nothing", (T, ",1.5,first", ",,first"), (T, 2, "share", ""), "a decimal more than zero"),
     *(Case(f"a share of {share}", (T, ",1.5,first", f",{share},first"), (T, 2, "share", share.strip('"')), word)
-      for share, word in (("0", "more than zero"), ("0.0", "more than zero"), ("-1", "more than zero"), ("1e3", "a decimal"),
+      for share, word in (("0", "more than zero"), ("0.0", "more than zero"), ("-1", "more than zero"),
+                          ("1e3", "a decimal"),
                           ("some", "a decimal"), ('"1,5"', "a decimal point: 1.5"), (".5", "a decimal"),
                           ("0.1234567890123456789", "fewer digits"))),
-    Case("an unknown column", (T, "registered,emissions", "registered,emisions"), (T, 1, "emisions", "emisions"), "'emissions'"),
+    Case("an unknown column", (T, "registered,emissions", "registered,emisions"),
+         (T, 1, "emisions", "emisions"), "'emissions'"),
     Case("a column twice", (T, "share,note", "share,share"), (T, 1, "share", "share"), "each column once"),
-    Case("no fact", (T, GOOD[T], "share,note\n1,x\n"), (T, 1, "", "share, note"), "at least one column named like a fact"),
+    Case("no fact", (T, GOOD[T], "share,note\n1,x\n"),
+         (T, 1, "", "share, note"), "at least one column named like a fact"),
     Case("facts of both", (T, GOOD[T], "place,emissions\nworkshop,\n"), (T, 1, "", "place, emissions"),
          "all of the vehicle, or all of the job"),
     Case("no row", (T, GOOD[T], "registered,emissions\n"), (T, 0, "", ""), "at least one row"),
@@ -61,7 +64,8 @@ def test_a_row_with_a_share_and_an_impossible_condition_is_told():
 
 
 def test_two_tables_with_shares_that_are_joined_are_named():
-    faults = told("emissions,share\n,1\n", "emissions,registered,share\n,,1\n", "registered,emissions\n,before Euro VI or Euro VI\n")
+    faults = told("emissions,share\n,1\n", "emissions,registered,share\n,,1\n",
+                  "registered,emissions\n,before Euro VI or Euro VI\n")
     assert [fault[:3] for fault in faults] == [("combinations/0.csv, combinations/1.csv", 0, "share")]
     assert "one" in faults[0][3]
 
@@ -71,7 +75,8 @@ def test_tables_that_share_no_fact_may_all_have_shares():
 
 
 def test_shares_meet_through_a_table_between_them():
-    faults = told("emissions,share\n,1\n", "registered,share\n,1\n", "registered,emissions\n,before Euro VI or Euro VI\n")
+    faults = told("emissions,share\n,1\n", "registered,share\n,1\n",
+                  "registered,emissions\n,before Euro VI or Euro VI\n")
     assert [fault[0] for fault in faults] == ["combinations/0.csv, combinations/1.csv"]
 
 

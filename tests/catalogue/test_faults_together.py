@@ -7,7 +7,7 @@ import pytest
 from kitbuilder.errors import LoadError
 from tests.catalogue.good_files import GOOD, changed, content_of, faults_of
 
-X, I, F, J, R, Q = "fits/unit.csv", "items.csv", "facts.toml", "jobs/unit.toml", "roles.toml", "requirements.toml"
+X, I, F, J, R, Q = "fits/unit.csv", "items.csv", "facts.toml", "jobs/unit.toml", "roles.toml", "requirements.toml"  # noqa: E741
 TEN = (
     ("catalogue.toml", '"EUR"', '"euro"'),
     ("cautions.toml", "text =", "txet ="),
@@ -32,7 +32,8 @@ def test_ten_faults_are_told_as_ten_in_order_of_files_and_lines():
     assert found == [
         ("catalogue.toml", 3, "currency"), ("cautions.toml", 2, "cautions.stored-pressure.txet"),
         ("combinations/dates.csv", 3, "registered"), (F, 17, "facts.wheelbase.to"), (X, 3, "unit"), (X, 6, "cell 12"),
-        (I, 4, "codes"), (J, 17, "jobs.drain.stages.minutes"), (Q, 4, "requirements.unit-oil.grade"), (R, 19, "findings.worn.chance"),
+        (I, 4, "codes"), (J, 17, "jobs.drain.stages.minutes"), (Q, 4, "requirements.unit-oil.grade"),
+        (R, 19, "findings.worn.chance"),
     ]
 
 
@@ -53,7 +54,8 @@ def test_the_error_names_every_fault_in_words():
 
 def causes() -> Iterator[tuple[str, tuple[str, str, str], str]]:
     """Something broken that many rows of fits name, and such a row."""
-    yield "a value twice", (F, '["Euro III", "Euro V", "Euro VI"]', '["Euro III", "Euro V", "Euro V"]'), ",wipes,P-1,,1,m,,,Euro VI,,"
+    yield "a value twice", (F, '["Euro III", "Euro V", "Euro VI"]',
+                            '["Euro III", "Euro V", "Euro V"]'), ",wipes,P-1,,1,m,,,Euro VI,,"
     yield "no values", (F, 'values = ["Euro III", "Euro V", "Euro VI"]\n', ""), ",wipes,P-1,,1,m,,,Euro VI,,"
     yield "a group", (F, '"before Euro VI" = [', '"not Euro VI" = ['), ",wipes,P-1,,1,m,,,before Euro VI,,"
     yield "a range", (F, "from = 2000-10-01", "from = 2000"), ",wipes,P-1,,1,m,,,,up to 2010-01-01,"
@@ -71,7 +73,7 @@ def causes() -> Iterator[tuple[str, tuple[str, str, str], str]]:
     yield "the roles of a job", (J, "roles = { unit", "rolls = { unit"), "unit-replace,wipes,P-1,,1,m,,,,,"
     yield "a stage of a job", (J, 'name = "strip"', "name = 1"), "unit-replace,wipes,P-1,,1,m,,,,,"
     yield "all jobs", (J, "[jobs.drain]", "[jobs.drain"), "unit-replace,wipes,P-1,,1,m,,,,,"
-    yield "a job's table", (J, "[jobs.drain]", "[job.drain]"), "drain,oil,O-1,,1,L,,,,,"
+    yield "a job's table", (J, "[jobs.refill]", "[job.refill]"), "refill,oil,O-1,,1,L,,,,,"
 
 
 @pytest.mark.parametrize(("change", "row"), [pytest.param(*more, id=name) for name, *more in causes()])
@@ -86,19 +88,22 @@ def test_other_faults_of_the_same_rows_are_still_told():
     files = changed((F, "from = 2000-10-01", "from = 2000"), (R, 'takes = "any"', 'takes = "all"'))
     files["fits/many.csv"] = many(",wipes,Q-1,,0,m,,maybe,Euro VII,up to 2010-01-01,", 1)
     assert [(one.file, one.column) for one in faults_of(files)] == [
-        (F, "facts.registered.to"), ("fits/many.csv", "amount"), ("fits/many.csv", "emissions"), ("fits/many.csv", "item"),
+        (F, "facts.registered.to"), ("fits/many.csv", "amount"), ("fits/many.csv", "emissions"),
+        ("fits/many.csv", "item"),
         ("fits/many.csv", "otherwise"), (R, "roles.wipes.takes")]
 
 
 def test_a_stage_that_is_renamed_is_told_where_others_name_it():
     found = [(one.row, one.column, one.read) for one in faults_of(changed((J, 'name = "strip"', 'name = "take off"')))]
-    assert found == [(9, "jobs.unit-replace.roles.wipes", "strip"), (11, "jobs.unit-replace.includes.stages.let off", "strip")]
+    assert found == [(9, "jobs.unit-replace.roles.wipes", "strip"),
+                     (11, "jobs.unit-replace.includes.stages.let off", "strip")]
 
 
 def test_many_unknown_names_among_many_known_ones_are_told_within_seconds():
     files = dict(GOOD)
     files[I] = "number,name,unit\n" + "".join(f"AB-{number:06},Part,each\n" for number in range(50_000))
-    files["fits/unit.csv"] = "role,item,amount,unit\n" + "".join(f"wipes,CD-{number:06},1,each\n" for number in range(2_000))
+    files["fits/unit.csv"] = "role,item,amount,unit\n" + "".join(f"wipes,CD-{number:06},1,each\n"
+                                                                 for number in range(2_000))
     found = faults_of(files)
     assert [one.row for one in found] == list(range(2, 2_002))
     assert "did you mean" in found[0].expected

@@ -15,7 +15,8 @@ def test_everything_in_it_is_read():
     content = content_of(GOOD)
     assert (content.name, content.currency) == ("Invented", "EUR")
     assert [(fact.name, fact.of, fact.size) for fact in content.facts] == [
-        ("emissions", "vehicle", 3), ("registered", "vehicle", 11049), ("wheelbase", "vehicle", 3801), ("place", "job", 2)]
+        ("emissions", "vehicle", 3), ("registered", "vehicle", 11049), ("wheelbase", "vehicle", 3801),
+        ("place", "job", 2)]
     assert content.facts[0].groups == {"before Euro VI": ((0, 1),)}
     assert content.facts[2].groups == {"short": ((0, 900),)}
     assert [(role.name, role.takes, role.circuit) for role in content.roles.values()] == [
@@ -41,7 +42,8 @@ def test_fits_keep_their_line_their_note_and_their_conditions():
     fits = [fit for _, fit in content_of(GOOD).fits]
     assert [fit.row for fit in fits] == [2, 3, 4, 6, 7]
     assert fits[2].note == "dry,\nso the whole fill"
-    assert [(one.fact, one.cell) for one in fits[1].conditions] == [("emissions", "Euro VI"), ("registered", "from 2013-12-31")]
+    assert [(one.fact, one.cell) for one in fits[1].conditions] == [("emissions", "Euro VI"),
+                                                                    ("registered", "from 2013-12-31")]
 
 
 @pytest.mark.parametrize("file", ["requirements.toml", "cautions.toml", "combinations/dates.csv"])
@@ -58,7 +60,8 @@ def test_a_catalogue_without_facts_is_one_world():
     files = {path: text for path, text in GOOD.items() if path not in ("facts.toml", "combinations/dates.csv")}
     files["facts.toml"] = ""
     files["fits/unit.csv"] = "job,role,item,amount,unit\nunit-replace,unit,U-1,1,each\n"
-    files["jobs/unit.toml"] = files["jobs/unit.toml"].replace(', when = { place = "workshop", emissions = "Euro VI" }', "")
+    when = ', when = { place = "workshop", emissions = "Euro VI" }'
+    files["jobs/unit.toml"] = files["jobs/unit.toml"].replace(when, "")
     content = content_of(files)
     assert content.facts == ()
     assert [fit.item for _, fit in content.fits] == ["U-1"]

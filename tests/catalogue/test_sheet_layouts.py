@@ -27,7 +27,11 @@ def spelled(rows: list[list[str]], delimiter: str, newline: str, quoting: int) -
     return text.getvalue()
 
 
-SPELLINGS = list(product(",;\t", ("\n", "\r\n", "\r"), (csv.QUOTE_MINIMAL, csv.QUOTE_ALL), ("utf-8", "utf-8-sig")))
+SPELLINGS = [
+    # With old Macintosh line ends the writer here would leave a cell of two lines without its quotes.
+    one for one in product(",;\t", ("\n", "\r\n", "\r"), (csv.QUOTE_MINIMAL, csv.QUOTE_ALL), ("utf-8", "utf-8-sig"))
+    if one[1:3] != ("\r", csv.QUOTE_MINIMAL)
+]
 
 
 @pytest.mark.parametrize(("delimiter", "newline", "quoting", "encoding"), SPELLINGS)
@@ -73,7 +77,8 @@ def test_columns_may_stand_in_any_order(data):
 
 
 @pytest.mark.parametrize(("path", "text"), [
-    ("items.csv", "number,name,unit,note\nU-1,Unit,each,why\n"), ("fits/note.csv", "role,item,note\nwipes,nothing,why\n"),
+    ("items.csv", "number,name,unit,note\nU-1,Unit,each,why\n"),
+    ("fits/note.csv", "role,item,note\nwipes,nothing,why\n"),
     ("combinations/note.csv", "wheelbase,note\nfrom 3000,why\n")])
 def test_every_sheet_may_have_notes(path, text):
     files = GOOD | {path: text}

@@ -24,7 +24,8 @@ LAYOUTS = {
         ("a", "b", 1, "c"): 6, ("a", "b", 1, "d"): 7, ("a", "b", 1, "d", "e"): 8, ("a", "b", 1, "f", 0, "g"): 10}),
     "quoted keys": ('["a b".\'c.d\']\n"e\\"f" = 1\n"" = 2\n\'x = y\' = 3\n', {
         ("a b", "c.d"): 1, ("a b", "c.d", 'e"f'): 2, ("a b", "c.d", ""): 3, ("a b", "c.d", "x = y"): 4}),
-    "texts that look like TOML": ('a = """\n[b]\nc = 1 \\"""\n"""\nd = \'\'\'\n[e]\n\'\'\'\nf = "[g] # \\" h = 1"\ni = "" # j = 2\n', {
+    "texts that look like TOML": (
+        'a = """\n[b]\nc = 1 \\"""\n"""\nd = \'\'\'\n[e]\n\'\'\'\nf = "[g] # \\" h = 1"\ni = "" # j = 2\n', {
         ("a",): 1, ("d",): 5, ("f",): 8, ("i",): 9}),
     "quotes before the closing ones": ('a = """x"""""\nb = """"y"""\nc = \'\'\'\'z\'\'\'\'\nd = """"""\ne = 1\n', {
         ("a",): 1, ("b",): 2, ("c",): 3, ("d",): 4, ("e",): 5}),
@@ -49,7 +50,8 @@ def _paths(value: object, path: tuple[str | int, ...] = ()) -> set[tuple[str | i
 
 
 NAMES = st.sampled_from(["a", "b-1", '"c d"', "'e.f'", '"g\\u00e4"', '""', "'['"])
-SCALARS = st.sampled_from(["1", "-1.5e3", "true", '"]"', "'}'", '"""\n] = \n"""', "'''\n[x]\n'''", "2000-10-01", "10:00:00.5", '"\\""'])
+SCALARS = st.sampled_from(["1", "-1.5e3", "true", '"]"', "'}'", '"""\n] = \n"""', "'''\n[x]\n'''", "2000-10-01",
+                           "10:00:00.5", '"\\""'])
 SPACES = st.sampled_from(["", " ", "\t"])
 BREAKS = st.sampled_from(["", "\n", " # ] } \" '\n", "\n\n  "])
 
@@ -71,8 +73,10 @@ def documents(draw: st.DrawFn) -> str:
     lines = []
     for _ in range(draw(st.integers(0, 8))):
         lines.append(draw(BREAKS))
-        key = draw(SPACES) + f"{draw(SPACES)}.{draw(SPACES)}".join(draw(st.lists(NAMES, min_size=1, max_size=3))) + draw(SPACES)
-        lines.append(draw(st.sampled_from([f"[{key}]", f"[[{key}]]"])) if draw(st.booleans()) else f"{key}={draw(values())}")
+        key = draw(SPACES) + f"{draw(SPACES)}.{draw(SPACES)}".join(draw(st.lists(NAMES, min_size=1,
+                                                                                 max_size=3))) + draw(SPACES)
+        lines.append(draw(st.sampled_from([f"[{key}]", f"[[{key}]]"]))
+                     if draw(st.booleans()) else f"{key}={draw(values())}")
         lines.append(draw(st.sampled_from(["\n", " # x = 1\n", "\n\n"])))
     return "".join(lines)
 

@@ -57,13 +57,13 @@ def test_all_pairs_of_the_standard_are_told_possible_or_not_as_the_limits_say():
 @pytest.mark.parametrize("grade", sae_j306.CANNOT_EXIST)
 def test_a_pair_that_no_oil_can_meet_is_refused_and_says_why(grade):
     winter, other = grade.split("-")
-    with pytest.raises(ValueError, match=f"a pair that an oil can meet .*{winter} is thicker .* than {other}"):
+    with pytest.raises(ValueError, match=rf"a pair that an oil can meet .*{winter} is thicker .* than {other}"):
         gear_oil.read_grade(grade)
 
 
 @pytest.mark.parametrize("grade", sae_j306.NO_SUCH_GRADE)
 def test_what_is_no_grade_of_gear_oil_is_refused(grade):
-    with pytest.raises(ValueError, match="a .*grade of SAE J306"):
+    with pytest.raises(ValueError, match=r"a .*grade of SAE J306"):
         gear_oil.read_grade(grade)
 
 

@@ -153,6 +153,8 @@ def test_a_set_is_shown_so_that_it_reads_back(data):
     (WEIGHT, "7", "7"),
     (WEIGHT, "-5", "up to -5"),
     (WEIGHT, "12 or 14 to 15", "12 or 14 to 15"),
+    (WEIGHT, "", "-5 to 30"),
+    (EMISSIONS, "", "Euro III or Euro IV or Euro V or Euro VI"),
     (REGISTERED, "from 2012-03-02", "from 2012-03-02"),
 ])
 def test_a_set_is_said_as_a_person_says_it(fact, cell, words):

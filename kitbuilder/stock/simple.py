@@ -1,0 +1,151 @@
+"""A rule of thumb that always finds a plan: each booking in turn takes what comes soonest and costs least."""
+
+from collections.abc import Iterable
+from datetime import UTC, datetime
+
+from kitbuilder.stock.components import Column, Order, Problem, Row
+from kitbuilder.stock.draft import Draft, trim
+from kitbuilder.stock.packs import cheapest, price_in
+from kitbuilder.stock.terms import Key
+
+
+def simple(problem: Problem) -> Draft:
+    """A plan that keeps every rule, not always the best: VOR bookings first, then in the order of their wanted times.
+
+    Places that turn out to be impossible to order from (packs beyond the pool, an order below its minimum) are left
+    out, and all is tried again; each round leaves out more, so it ends.
+    """
+    barred: set[Key] = set()
+    while True:
+        draft = _Round(problem, barred).run()
+        wrong = _order(problem, draft)
+        if not wrong:
+            trim(problem, draft)
+            return draft
+        barred |= wrong
+
+
+class _Round:
+    def __init__(self, problem: Problem, barred: set[Key]) -> None:
+        self.problem, self.barred = problem, barred
+        self.left: dict[tuple[str, Key], int] = {}
+        for kind, limits in (("pool", problem.pools), ("most", problem.mosts)):
+            self.left |= {(kind, key): limit for key, limit in limits.items()}
+        self.opened: set[Order] = set()
+        self.draft = Draft()
+
+    def run(self) -> Draft:
+        bookings: dict[int, list[Row]] = {}
+        for row in self.problem.rows:
+            bookings.setdefault(row.need.booking, []).append(row)
+        for booking in sorted(bookings, key=lambda booking: _turn(booking, bookings[booking])):
+            groups: dict[str, list[Row]] = {}
+            for row in bookings[booking]:
+                groups.setdefault(f"circuit {row.need.circuit}" if row.need.circuit else f"need {row.need.name}", []).append(row)
+            for group in groups.values():
+                self._take(group)
+        return self.draft
+
+    def _take(self, group: list[Row]) -> None:
+        if not group[0].need.circuit:
+            self._apply(self._fill(group[0], group[0].columns, {}))
+            return
+        best = None
+        for item in sorted({column.key[1] for row in group for column in row.columns}):
+            used: dict[tuple[str, Key], int] = {}
+            filled = [self._fill(row, [column for column in row.columns if column.key[1] == item], used) for row in group]
+            lacks = [max(0, row.quantity - sum(amount for _, _, amount in one)) for row, one in zip(group, filled, strict=True)]
+            taken = [entry for one in filled for entry in one]
+            rank = (sum(lack > 0 for lack in lacks), max((column.delay for _, column, _ in taken), default=0), sum(lacks),
+                    sum(not column.own for _, column, _ in taken), sum(amount * column.preference for _, column, amount in taken))
+            if best is None or rank < best[0]:
+                best = (rank, taken)
+        if best is not None:
+            self._apply(best[1])
+
+    def _fill(
+        self, row: Row, columns: Iterable[Column], used: dict[tuple[str, Key], int],
+    ) -> list[tuple[Row, Column, int]]:
+        """What a need can take of these columns, `used` being taken already, beside what is applied."""
+        want, taken = row.quantity, []
+        for column in sorted(columns, key=self._liking):
+            if want <= 0 or column.key in self.barred:
+                continue
+            limits = [("pool", self.problem.pool_of[column.key]), ("most", column.key)]
+            here = [self.left[one] - used.get(one, 0) for one in limits if one in self.left]
+            amount = min([-(-want // column.step), *(one // column.step for one in here)]) * column.step
+            if amount <= 0:
+                continue
+            for one in limits:
+                used[one] = used.get(one, 0) + amount
+            taken.append((row, column, amount))
+            want -= amount
+        return taken
+
+    def _liking(self, column: Column) -> tuple[object, ...]:
+        price = 0.0
+        opened = True
+        if not column.own:
+            line = self.problem.lines[column.key]
+            price, opened = line.bands[0].minor / line.bands[0].per, line.order in self.opened
+        return (column.delay, not column.own, not column.held, not opened, price, column.use_by, column.lots,
+                column.preference, column.key)
+
+    def _apply(self, taken: Iterable[tuple[Row, Column, int]]) -> None:
+        for row, column, amount in taken:
+            self.draft.taken[row.need.name, column.key] = amount
+            for one in (("pool", self.problem.pool_of[column.key]), ("most", column.key)):
+                if one in self.left:
+                    self.left[one] -= amount
+            if not column.own:
+                self.opened.add(self.problem.lines[column.key].order)
+
+
+def _turn(booking: int, rows: list[Row]) -> tuple[bool, datetime, int]:
+    return (not any(row.need.vor for row in rows), min(row.need.wanted_at.astimezone(UTC) for row in rows), booking)
+
+
+def _order(problem: Problem, draft: Draft) -> set[Key]:
+    """Buy what the draft takes; the places that can't be ordered from, if there are any."""
+    demand: dict[Key, int] = {}
+    for (_, key), amount in draft.taken.items():
+        if key in problem.lines:
+            demand[key] = demand.get(key, 0) + amount
+    left = dict(problem.pools)
+    orders: dict[Order, list[Key]] = {}
+    wrong: set[Key] = set()
+    for key in sorted(demand):
+        pool = problem.pool_of[key]
+        packs = cheapest(problem.lines[key], demand[key], left.get(pool))
+        if packs is None:
+            wrong.add(key)
+            continue
+        draft.bought[key] = packs
+        if pool in left:
+            left[pool] -= _held(packs)
+        orders.setdefault(problem.lines[key].order, []).append(key)
+    for order, keys in orders.items():
+        _, minimum = problem.orders[order]
+        worth = {key: _worth(problem, key, draft.bought[key]) for key in keys}
+        missing = minimum - sum(worth.values())
+        for key in keys if missing > 0 else ():
+            pool = problem.pool_of[key]
+            limit = left[pool] + _held(draft.bought[key]) if pool in left else None
+            more = cheapest(problem.lines[key], demand[key], limit, worth[key] + missing)
+            if more is not None:
+                if pool in left:
+                    left[pool] -= _held(more) - _held(draft.bought[key])
+                draft.bought[key] = more
+                break
+        else:
+            wrong |= set(keys) if missing > 0 else set()
+    return wrong
+
+
+def _held(packs: dict[int, int]) -> int:
+    return sum(pack * count for pack, count in packs.items())
+
+
+def _worth(problem: Problem, key: Key, packs: dict[int, int]) -> int:
+    priced = price_in(problem.lines[key], _held(packs))
+    return priced[1] if priced else 0

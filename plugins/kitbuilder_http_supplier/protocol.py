@@ -1,0 +1,216 @@
+"""The question as JSON, and the answer from JSON to a quote; the format is told in the package's docstring."""
+
+import re
+from datetime import date, datetime
+from typing import Annotated, Literal
+
+import msgspec
+
+from kitbuilder import (
+    Arrival,
+    Offer,
+    Price,
+    Quote,
+    QuoteRequest,
+    Slot,
+    SourceFailed,
+    Sureness,
+    parse_amount,
+    parse_money,
+)
+from kitbuilder_http_supplier.words import plain
+
+Moment = Annotated[datetime, msgspec.Meta(tz=True)]
+#: Texts that people are shown: without control characters, which a terminal would obey.
+Shown = Annotated[str, msgspec.Meta(pattern=r"^[^\x00-\x1f\x7f-\x9f]*$")]
+#: Amounts and money as they may be written. Digits beyond these are refused: nothing is rounded here.
+_DECIMAL = re.compile(r"[0-9]{1,12}(\.[0-9]{1,3})?")
+
+
+class WantedAsked(msgspec.Struct, frozen=True):
+    """One item of the question."""
+
+    item: str
+    unit: str
+    codes: tuple[str, ...]
+
+
+class Question(msgspec.Struct, frozen=True):
+    """What is sent."""
+
+    format: Literal["kitbuilder.quote-request/1"]
+    now: datetime
+    currency: str
+    wanted: tuple[WantedAsked, ...]
+
+
+class SlotTold(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A slot as it is sent."""
+
+    name: Shown
+    ready: Moment
+    cut_off: Moment | None
+    fee: str = "0"
+    minimum: str = "0"
+
+
+class PriceTold(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A price as it is sent."""
+
+    price: str
+    per: str
+    least: str = "0"
+
+
+class ArrivalTold(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """An arrival as it is sent."""
+
+    slot: str
+    sureness: Sureness
+    prices: tuple[PriceTold, ...]
+    most: str | None = None
+
+
+class OfferTold(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """An offer as it is sent."""
+
+    item: str
+    unit: str
+    pool: str | None
+    returnable: bool
+    arrivals: Annotated[tuple[ArrivalTold, ...], msgspec.Meta(min_length=1)]
+    packs: tuple[str, ...] = ()
+    least: str = "0"
+    deposit: str = "0"
+    lot: Shown = ""
+    use_by: date | None = None
+
+
+class AnswerTold(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """The whole answer as it is sent."""
+
+    format: Literal["kitbuilder.quote/1"]
+    as_of: Moment
+    currency: str
+    slots: tuple[SlotTold, ...]
+    offers: tuple[OfferTold, ...]
+    unreadable: dict[str, str] = {}
+
+
+class _Wrong(ValueError):
+    """A text of the answer that can't be used: where it stands, what was read, what was expected."""
+
+    def __init__(self, at: str, read: str, expected: object) -> None:
+        super().__init__(f"{at} is {plain(read)!r}, expected {expected}")
+
+
+def question(request: QuoteRequest, currency: str) -> bytes:
+    """The question as JSON."""
+    wanted = tuple(WantedAsked(one.item, one.unit, one.codes) for one in request.wanted)
+    return msgspec.json.encode(Question("kitbuilder.quote-request/1", request.now, currency, wanted))
+
+
+def read_answer(data: bytes, request: QuoteRequest, currency: str, host: str) -> Quote:
+    """The quote in an answer.
+
+    An offer whose amounts can't be used makes its item unreadable, never empty, and the others stand. Raises
+    SourceFailed, saying where, for anything else that isn't as the format has it.
+    """
+    try:
+        told = msgspec.json.decode(data, type=AnswerTold)
+    except msgspec.ValidationError as error:
+        what = plain(str(error))
+        raise SourceFailed(f"{host} answered JSON that is no quote of kitbuilder.quote/1: {what}") from None
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        raise SourceFailed(f"{host} answered what is no JSON, whatever it calls it: {error}") from None
+    if told.currency != currency:
+        raise SourceFailed(f"{host} quotes in {plain(told.currency)}; expected {currency}, the catalogue's currency")
+    try:
+        slots = {f"$.slots[{number}]": slot for number, slot in enumerate(told.slots)}
+        names = {slot.name for slot in told.slots}
+        if len(names) < len(slots):
+            raise _Wrong("$.slots", ", ".join(slot.name for slot in told.slots), "each name once")
+        read_slots = tuple(_slot(at, slot, currency) for at, slot in slots.items())
+        units = {one.item: one.unit for one in request.wanted}
+        for number, offer in enumerate(told.offers):
+            if offer.item not in units:
+                raise _Wrong(f"$.offers[{number}].item", offer.item, "only items that were asked for")
+    except _Wrong as wrong:
+        raise SourceFailed(f"{host} answered what can't be used: {wrong}") from None
+    offers: list[Offer] = []
+    unreadable = {item: plain(why) or "the supplier doesn't say why" for item, why in told.unreadable.items()}
+    for number, offer in enumerate(told.offers):
+        try:
+            offers.append(_offer(f"$.offers[{number}]", offer, units[offer.item], names, currency))
+        except _Wrong as wrong:
+            unreadable.setdefault(offer.item, f"{host} answered what can't be used: {wrong}")
+    return Quote(
+        as_of=told.as_of, currency=currency, slots=read_slots, offers=tuple(offers), unreadable=unreadable)
+
+
+def _slot(at: str, slot: SlotTold, currency: str) -> Slot:
+    return Slot(
+        name=slot.name, ready=slot.ready, cut_off=slot.cut_off, fee=_money(f"{at}.fee", slot.fee, currency),
+        minimum=_money(f"{at}.minimum", slot.minimum, currency))
+
+
+def _offer(at: str, offer: OfferTold, wanted_unit: str, slots: set[str], currency: str) -> Offer:
+    unit = offer.unit
+    try:
+        parse_amount("1", unit, wanted_unit)
+    except ValueError as error:
+        raise _Wrong(f"{at}.unit", unit, error) from None
+    arrivals = tuple(
+        _arrival(f"{at}.arrivals[{number}]", arrival, unit, slots, currency)
+        for number, arrival in enumerate(offer.arrivals))
+    used = [arrival.slot for arrival in arrivals]
+    if len(set(used)) < len(used):
+        raise _Wrong(f"{at}.arrivals", ", ".join(used), "each slot once in an offer")
+    return Offer(
+        item=offer.item, unit=unit, pool=None if offer.pool is None else _amount(f"{at}.pool", offer.pool, unit),
+        arrivals=arrivals, least=_amount(f"{at}.least", offer.least, unit), returnable=offer.returnable,
+        packs=tuple(_some(f"{at}.packs[{number}]", pack, unit) for number, pack in enumerate(offer.packs)),
+        deposit=_money(f"{at}.deposit", offer.deposit, currency), lot=offer.lot, use_by=offer.use_by)
+
+
+def _arrival(at: str, arrival: ArrivalTold, unit: str, slots: set[str], currency: str) -> Arrival:
+    if arrival.slot not in slots:
+        raise _Wrong(f"{at}.slot", arrival.slot, "the name of one of its slots")
+    prices = [
+        Price(minor=_money(f"{at}.prices[{number}].price", price.price, currency),
+              per=_some(f"{at}.prices[{number}].per", price.per, unit),
+              least=_amount(f"{at}.prices[{number}].least", price.least, unit))
+        for number, price in enumerate(arrival.prices)]
+    prices.sort(key=lambda price: price.least)
+    breaks = [price.least for price in prices]
+    if len(set(breaks)) < len(breaks):
+        raise _Wrong(f"{at}.prices", ", ".join(price.least for price in arrival.prices), "each \"least\" once")
+    return Arrival(
+        slot=arrival.slot, sureness=arrival.sureness, prices=tuple(prices),
+        most=None if arrival.most is None else _amount(f"{at}.most", arrival.most, unit))
+
+
+def _amount(at: str, text: str, unit: str) -> int:
+    """Milli-units of an amount of zero or more."""
+    # parse_amount takes none for a mistake
+    if _DECIMAL.fullmatch(text) and not text.strip("0."):
+        return 0
+    return _some(at, text, unit)
+
+
+def _some(at: str, text: str, unit: str) -> int:
+    """Milli-units of an amount above zero."""
+    try:
+        milli = parse_amount(text, unit, unit)
+    except ValueError as error:
+        raise _Wrong(at, text, error) from None
+    if not _DECIMAL.fullmatch(text):
+        raise _Wrong(at, text, "three decimal places at most")
+    return milli
+
+
+def _money(at: str, text: str, currency: str) -> int:
+    try:
+        return parse_money(text, currency)
+    except ValueError as error:
+        raise _Wrong(at, text, error) from None

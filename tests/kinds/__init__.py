@@ -1,0 +1,1 @@
+"""What items must have to satisfy a requirement."""
