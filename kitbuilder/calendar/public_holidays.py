@@ -5,7 +5,7 @@ Monday 28 December are holidays. Published lists often name the weekday alone.
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from functools import lru_cache
 from types import MappingProxyType
@@ -38,7 +38,7 @@ def public_holidays(country: str, subdivision: str, year: int) -> Mapping[date, 
         raise BadData(
             f"The public holidays of {region} are known from {found.start_year} to {found.end_year}, not for {year}. "
             "Take the site's 'holidays' out and name the days under 'closed'.")
-    return MappingProxyType({day: name for day, name in sorted(found.items()) if day.year == year})
+    return MappingProxyType(dict(sorted(found.items())))
 
 
 def read_region(text: str) -> tuple[str, str]:
@@ -83,5 +83,5 @@ def expected_region(text: str) -> str:
     return f"a known name; did you mean '{country}-{close}'?" if close else f"one of {_listed(country, parts)}"
 
 
-def _listed(country: str, parts: "list[str] | tuple[str, ...]") -> str:
+def _listed(country: str, parts: Sequence[str]) -> str:
     return ", ".join(f"{country}-{part}" for part in parts)

@@ -55,7 +55,7 @@ def read_sites(file: str, tables: object) -> dict[str, Site]:
 
 
 def _site(name: str, table: Mapping[str, Any], where: str, faults: "_Faults") -> Site:
-    meant = set()  # a key that is only mistyped isn't also missing
+    meant: set[str | None] = set()  # a key that is only mistyped isn't also missing
     for key in table:
         if key == "breaks" or key in WEEKDAYS:
             faults.add(f"{where}.{key}", "", f"it under [{where}.shifts]")

@@ -27,6 +27,8 @@ class Entry(NamedTuple):
 
 
 COUNTER = "At the parts counter"
+BAY = "At the bay"
+OFFICE = "In the workshop's office"
 KEEPER = "For whoever keeps the catalogue"
 HOUSE = "For whoever looks after the installation"
 NEWCOMER = "To see what this is"
@@ -36,6 +38,13 @@ COMMANDS = {
     "jobs": Entry("jobs", COUNTER, "List the job types, and the facts that can be told."),
     "kit": Entry("kit", COUNTER, "The kit list of a job: what it needs, and what is still to be asked."),
     "why": Entry("why", COUNTER, "Why a line is in a kit, or is not."),
+    "pick": Entry("pick", COUNTER, "The pick list of a booking, and what was picked."),
+    "stock": Entry("stock", COUNTER, "The own shelf: goods in, counts, moves, audit."),
+    "check": Entry("check", BAY, "Check the tote before starting; it ends in the start gate."),
+    "book": Entry("book", OFFICE, "Bookings: add, list, move, cancel, authorise."),
+    "edit": Entry("edit", OFFICE, "Change a booking's kit by hand."),
+    "order": Entry("order", OFFICE, "Orders: list, approve, cancel."),
+    "night": Entry("night", OFFICE, "The night run, its report, and the daemon."),
     "catalogue": Entry("catalogue", KEEPER, "Check and compile a catalogue folder."),
     "sources": Entry("sources", HOUSE, "The stock sources of the settings, and how they answer now."),
     "plugins": Entry("plugins", HOUSE, "The installed plug-ins, and what they bring."),

@@ -5,7 +5,7 @@ import sys
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import msgspec
 import typer
@@ -16,8 +16,11 @@ from kitbuilder.settings import Settings, catalogue_folder, find_settings
 from kitbuilder.show.paper import Paper, terminal_width
 from kitbuilder.vehicle.statements import SEEN, TOLD, Statement
 
+if TYPE_CHECKING:
+    from kitbuilder.hooks import ShelfView
+
 CatalogueOption = Annotated[
-    Path | None, typer.Option("--catalogue", metavar="DIR", help="The catalogue's folder; without it, the one that the settings name.")]
+    Path | None, typer.Option("--catalogue", metavar="DIR", help="The catalogue's folder, if not the settings' one.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Answer with one JSON object.")]
 QuietOption = Annotated[bool, typer.Option("--quiet", help="Only the answer: no hints, no advice.")]
 
@@ -83,6 +86,15 @@ def clock(settings: Settings) -> datetime:
     return settings.now or datetime.now(UTC)
 
 
+def shelf_view(settings: Settings) -> "ShelfView | None":
+    """The view of the own shelf that sources get; None where the settings name no store."""
+    if settings.store is None:
+        return None
+    from kitbuilder.store.view import StoreShelf
+
+    return StoreShelf(settings.store, None)
+
+
 def statements(facts: Sequence[str] | None, seen: Sequence[str] | None) -> list[Statement]:
     """Statements from the options. Raises WrongUse for a pair without an equals sign."""
     return [*_pairs(seen, SEEN, "--seen"), *_pairs(facts, TOLD, "--fact")]
@@ -93,7 +105,8 @@ def _pairs(texts: Iterable[str] | None, source: str, option: str) -> list[Statem
     for text in texts or ():
         name, sign, cell = text.partition("=")
         if not sign:
-            raise WrongUse(f"{option} {text!r} lacks an equals sign. Expected {option} NAME=VALUE, as emissions=\"Euro V\".")
+            raise WrongUse(
+                f"{option} {text!r} lacks an equals sign. Expected {option} NAME=VALUE, as emissions=\"Euro V\".")
         found.append(Statement(name.strip(), cell.strip(), source))
     return found
 

@@ -30,8 +30,8 @@ def jobs(catalogue: CatalogueOption = None, json: JsonOption = False, quiet: Qui
         for fact in edition.facts)
     heading = edition.heading
     warnings = (edition.warning,) if edition.warning else ()
-    answer = JobsListed(
-        "kitbuilder.jobs/1", warnings, heading.name, edition.name, tuple(JobListed(*job) for job in heading.jobs), facts)
+    listed = tuple(JobListed(*job) for job in heading.jobs)
+    answer = JobsListed("kitbuilder.jobs/1", warnings, heading.name, edition.name, listed, facts)
     warn(warnings)
     if json:
         write_json(answer)

@@ -22,6 +22,7 @@ from kitbuilder.cli.common import (
     opened,
     paper,
     settings_here,
+    shelf_view,
     statements,
     warn,
     write,
@@ -53,7 +54,8 @@ def kit(
     fact: FactOption = None,
     seen: SeenOption = None,
     vehicle: VehicleOption = None,
-    source: Annotated[bool, typer.Option("--source", help="Ask the stock sources: what is where, when, at what price.")] = False,
+    source: Annotated[
+        bool, typer.Option("--source", help="Ask the stock sources: what is where, when, at what price.")] = False,
     ask: Annotated[bool, typer.Option("--ask", help="Ask what is still open, best question first.")] = False,
     catalogue: CatalogueOption = None,
     json: JsonOption = False,
@@ -69,7 +71,8 @@ def kit(
         built, said = _dialogue(edition, built, told, warnings)
         told = [*told, *said]
         if said:
-            _say_again(job, [*(fact or ()), *(f"{one.fact}={one.cell}" for one in said)], seen, vehicle, source, catalogue)
+            facts = [*(fact or ()), *(f"{one.fact}={one.cell}" for one in said)]
+            _say_again(job, facts, seen, vehicle, source, catalogue)
     code = 1 if any(problem.certainty == "certain" for problem in built.problems) else 0
     if source:
         built, code, source_failed = _with_sources(settings, edition, built, code)
@@ -112,7 +115,7 @@ def _with_sources(settings: Settings, edition: Edition, built: Kit, code: int) -
     if not settings.sources:
         raise WrongUse("There is no stock source; add [sources.NAME] with plugin = \"…\" to kitbuilder.toml.")
     request = QuoteRequest(quoting.wanted_items(edition, built), clock(settings))
-    answers = quoting.ask_sources(settings, load_plugins(), request, edition.heading.currency)
+    answers = quoting.ask_sources(settings, load_plugins(), request, edition.heading.currency, shelf_view(settings))
     built = quoting.with_stock(edition, built, answers)
     failures = [f"The source {one.source} failed: {one.error}" for one in answers if one.error]
     built = msgspec.structs.replace(built, warnings=(*built.warnings, *failures))
@@ -141,8 +144,8 @@ def _dialogue(edition: Edition, built: Kit, told: list[Statement],
         _say(question.question)
         if question.where:
             _say(f"Look: {question.where}", 2)
-        for number, answer in enumerate(question.answers, 1):
-            _say(answer, 6 if numbered else 4, f"  {number}" if numbered else "  -")
+        for number, cell in enumerate(question.answers, 1):
+            _say(cell, 6 if numbered else 4, f"  {number}" if numbered else "  -")
         answer = _read_answer(question.answers)
         if answer is None:
             break
@@ -171,7 +174,8 @@ def _say_again(job: str, facts: Sequence[str], seen: Sequence[str] | None, vehic
     words += [word for one in seen or () for word in ("--seen", one)]
     words += ["--source"] if source else []
     words += ["--catalogue", str(catalogue)] if catalogue is not None else []
-    print("\nThe same without questions:", *command_lines(words, Paper(terminal_width()), "  "), "", sep="\n", file=sys.stderr)
+    lines = command_lines(words, Paper(terminal_width()), "  ")
+    print("\nThe same without questions:", *lines, "", sep="\n", file=sys.stderr)
 
 
 def _numbered(answers: Sequence[str]) -> bool:

@@ -2,7 +2,7 @@
 
 import typer
 
-from kitbuilder.cli.common import JsonOption, QuietOption, clock, opened, paper, settings_here, warn, write, write_json
+from kitbuilder.cli.common import JsonOption, QuietOption, clock, opened, paper, settings_here, shelf_view, warn, write, write_json
 from kitbuilder.errors import KitbuilderError
 from kitbuilder.model.listing import SourceListed, SourcesListed
 from kitbuilder.model.offer import QuoteRequest
@@ -24,7 +24,7 @@ def sources(json: JsonOption = False, quiet: QuietOption = False) -> None:
     settings = settings_here()
     plugins = load_plugins()
     currency, warnings = _currency(settings)
-    answers = ask_sources(settings, plugins, QuoteRequest((), clock(settings)), currency)
+    answers = ask_sources(settings, plugins, QuoteRequest((), clock(settings)), currency, shelf_view(settings))
     rows = tuple(
         SourceListed(one.name, one.plugin, answer.does, answer.state, answer.age_s, answer.error)  # type: ignore[arg-type]
         for one, answer in zip(settings.sources, answers, strict=True))

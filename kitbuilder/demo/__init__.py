@@ -1,0 +1,1 @@
+"""Makes and tells the demo."""

@@ -82,7 +82,7 @@ def tell(folder: Path, named: str, paper: Paper, write: Callable[[str], None]) -
 def _run(words: tuple[str, ...], folder: Path, paper: Paper) -> "subprocess.CompletedProcess[str]":
     # two columns are kept for the indent
     environment = {**os.environ, "PYTHONIOENCODING": "utf-8", "COLUMNS": str(paper.width - 2)}
-    return subprocess.run(
+    return subprocess.run(  # noqa: S603  # the words are this file's own
         [sys.executable, "-m", "kitbuilder.cli", *words], cwd=folder, env=environment, text=True, encoding="utf-8",
         stdin=subprocess.DEVNULL, capture_output=True, check=False)
 

@@ -1,0 +1,1 @@
+"""Builds kits: lines, reasons, questions, chances."""

@@ -9,18 +9,14 @@ OrderState = Literal["proposed", "ordered", "cancelled", "received"]
 
 
 class OrderedLine(msgspec.Struct, frozen=True):
-    """An item in an order: `count` packs of `pack` milli-units (pack 0: `count` milli-units, loose) for `minor` money."""
+    """An item in an order: so much for `minor` money; `packs` says of what it is made (milli-units and count each,
+    the largest first), and is empty where it comes loose."""
 
     item: str
     unit: str
-    pack: int
-    count: int
+    quantity: int
+    packs: tuple[tuple[int, int], ...]
     minor: int
-
-    @property
-    def quantity(self) -> int:
-        """How much that is, in milli-units."""
-        return self.count * self.pack if self.pack else self.count
 
 
 class OrderedFor(msgspec.Struct, frozen=True):

@@ -115,6 +115,14 @@ class Gate(msgspec.Struct, frozen=True, kw_only=True):
     risks: tuple[str, ...]
 
 
+class Scan(msgspec.Struct, frozen=True):
+    """One item found in the tote, in milli-units."""
+
+    item: str
+    lot: str
+    quantity: int
+
+
 class CheckVerdict(msgspec.Struct, frozen=True):
     """What a scan came to: `taken`, `wrong item`, `too many`, `wrong lot`, `use-by passed`, `unknown`, `undone`."""
 

@@ -16,13 +16,13 @@ _ORDER = ("needs a person", "not ready", "ask first", "ready by stage", "ready",
 
 
 def gate_of(work: Work, holds: Sequence[HoldRow], orders: Sequence[OrderRow], items: Mapping[str, Item],
-            now: datetime) -> Gate:
+            now: datetime, warnings: Sequence[str] = ()) -> Gate:
     """A booking's start gate, with what open questions and findings may bring."""
     risks = [f"not known: {one.question}" for one in work.kit.questions]
     risks += [
         f"{line.name}, if: {line.finding}" for line in work.lines.lines if line.finding is not None]
     return gate(work.booking, work.lines, work.stages, work.starts, [
-        hold for hold in holds if hold.booking == work.booking.number], orders, items, now, risks)
+        hold for hold in holds if hold.booking == work.booking.number], orders, items, now, risks, warnings)
 
 
 def report(site: str, day: str, now: datetime, works: Sequence[Work], troubled: Mapping[int, Sequence[str]],

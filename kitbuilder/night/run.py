@@ -34,6 +34,7 @@ from kitbuilder.store import orders as ordering
 from kitbuilder.store import runs
 from kitbuilder.store.database import Store
 from kitbuilder.store.holds import NotThere, hold_in, holds
+from kitbuilder.store.view import StoreShelf
 from kitbuilder.vehicle.register import look_up
 from kitbuilder.vehicle.statements import Statement
 from kitbuilder.workshop.lines import share_visit
@@ -193,7 +194,7 @@ def _quotes(around: Surroundings, items: Mapping[str, Item]) -> list[Answer]:
     wanted = tuple(Wanted(item.number, item.unit, item.codes) for item in items.values())
     return ask_sources(
         around.settings, around.plugins, QuoteRequest(wanted, around.now), around.edition.heading.currency,
-        store_shelf=around.store, site=around.site.name)
+        StoreShelf(around.store, around.site.name))
 
 
 class _Held(msgspec.Struct, frozen=True):

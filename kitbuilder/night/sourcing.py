@@ -155,7 +155,7 @@ def _orders(site: str, day: str, plan: Plan, booking_of: Mapping[str, int], supp
         slot = next(one for one in quote.slots if one.name == slot_name)
         units = {offer.item: offer.unit for offer in quote.offers}
         lines = tuple(
-            OrderedLine(one.item, units[one.item], one.pack, one.count, one.minor)
+            OrderedLine(one.item, units[one.item], one.quantity, one.packs, one.minor)
             for one in sorted(plan.purchases) if (one.source, one.slot) == (source, slot_name))
         wanted: dict[tuple[str, str], int] = {}
         for one in plan.allocations:

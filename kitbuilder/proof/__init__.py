@@ -1,0 +1,1 @@
+"""Checks a catalogue over every vehicle that can exist."""

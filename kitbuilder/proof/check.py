@@ -1,7 +1,7 @@
 """Checks a whole catalogue: every problem of every job over every vehicle that can exist, and what only warns."""
 
 from collections.abc import Iterator
-from typing import Literal
+from typing import Any, Literal
 
 import msgspec
 
@@ -53,7 +53,7 @@ def check_catalogue(edition: Edition, *, warnings: tuple[str, ...] = ()) -> Chec
     return Check("kitbuilder.check/1", warnings, edition.name, len(edition.heading.jobs), tuple(problems), remarks)
 
 
-def _fields(problem: Problem) -> dict[str, object]:
+def _fields(problem: Problem) -> dict[str, Any]:
     return {name: getattr(problem, name) for name in Problem.__struct_fields__}
 
 
@@ -83,7 +83,7 @@ def _twins(role: DueRole, mask: int) -> Iterator[tuple[RowPlace, ...]]:
 def _unused(edition: Edition) -> Iterator[Remark]:
     roles = list(edition.roles())
     jobs = [edition.job(name) for name, _, _ in edition.heading.jobs]
-    fits = [fit for part in (*jobs, *roles) for fit in part.fits]
+    fits = [fit for part in jobs for fit in part.fits] + [fit for part in roles for fit in part.fits]
     asked = {fit.requirement for fit in fits if fit.requirement}
     used = {fit.item for fit in fits if fit.item and fit.item != NOTHING}
     for part in edition.requirements():

@@ -1,0 +1,1 @@
+"""Draws finished values as text; computes nothing."""

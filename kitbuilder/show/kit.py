@@ -28,8 +28,8 @@ _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct",
 
 
 def kit_text(kit: Kit, title: str, stages: Sequence[Stage], groups: Groups, findings: Mapping[str, str],
-             paper: Paper, *, inferred: Mapping[str, str] | None = None, now: datetime | None = None, hints: Sequence[str] = (),
-             quiet: bool = False) -> str:
+             paper: Paper, *, inferred: Mapping[str, str] | None = None, now: datetime | None = None,
+             hints: Sequence[str] = (), quiet: bool = False) -> str:
     """The whole kit. `findings` are the titles of findings; `inferred` says of inferred facts what they follow from;
     what is ready by `now` is there now; `hints` are what to type next, for the last lines."""
     parts = [_head(kit, title, paper)]
@@ -118,7 +118,7 @@ def _stock(line: Line, now: datetime | None, paper: Paper, indent: int) -> list[
         lines += paper.wrap(_stock_words(row, line.unit, several, now), indent)
     if line.short is None:
         lines += paper.wrap("SHORT? not known, as a source failed", indent)
-    elif line.short != "0":
+    elif isinstance(line.short, str) and line.short != "0":
         lines += paper.wrap(f"SHORT by {_many(line.short, line.unit)}: no source has it", indent)
     return lines
 
@@ -249,7 +249,8 @@ def when_words(when: When, groups: Groups, facts: Sequence[KnownFact]) -> str:
     branches = []
     for branch in when:
         telling = {fact: cells for fact, cells in branch.items() if cells != opened.get(fact)} or branch
-        branches.append(" and ".join(f"{fact} is {cells_words(fact, cells, groups)}" for fact, cells in telling.items()))
+        said = (f"{fact} is {cells_words(fact, cells, groups)}" for fact, cells in telling.items())
+        branches.append(" and ".join(said))
     return "; or ".join(branches)
 
 

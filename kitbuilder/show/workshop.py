@@ -57,7 +57,8 @@ def orders_text(orders: Sequence[OrderRow], items: Mapping[str, Item], zone: str
         lines += paper.wrap(f"for {_wall(order.expected_at or order.ready, zone)}{cut_off}", 2)
         for line in order.lines:
             name = items[line.item].name if line.item in items else line.item
-            packs = f" ({line.count} x {amount.show(line.pack)})" if line.pack else ""
+            made_of = " + ".join(f"{count} x {amount.show(size)}" for size, count in line.packs)
+            packs = f" ({made_of})" if made_of else ""
             money = amount.show_money(line.minor, order.currency)
             lines += paper.wrap(
                 f"{amount.show(line.quantity)} {line.unit}{packs} {line.item} {name}: {money} {order.currency}", 4, "  -")

@@ -10,7 +10,7 @@ import msgspec
 from kitbuilder import amount
 from kitbuilder.catalogue.edition import Edition
 from kitbuilder.errors import SourceFailed
-from kitbuilder.hooks import Context
+from kitbuilder.hooks import Context, ShelfView
 from kitbuilder.model.kit import Kit, Line, StockAnswer
 from kitbuilder.model.offer import Offer, Price, Quote, QuoteRequest, Wanted
 from kitbuilder.plugins import Plugins, fenced, made, printing_aside
@@ -29,12 +29,14 @@ class Answer(msgspec.Struct, frozen=True):
     error: str | None
 
 
-def ask_sources(settings: Settings, plugins: Plugins, request: QuoteRequest, currency: str) -> list[Answer]:
-    """Ask every source of the settings at once; the slowest costs no more than its own deadline."""
+def ask_sources(settings: Settings, plugins: Plugins, request: QuoteRequest, currency: str,
+                shelf: ShelfView | None = None) -> list[Answer]:
+    """Ask every source of the settings at once; the slowest costs no more than its own deadline. `shelf`: the view of
+    the own shelf that sources get."""
     answers: dict[str, Answer] = {}
 
     def ask(one: PluginSettings) -> None:
-        answers[one.name] = _ask(one, settings, plugins, request, currency)
+        answers[one.name] = _ask(one, settings, plugins, request, currency, shelf)
 
     threads = [threading.Thread(target=ask, args=(one,)) for one in settings.sources]
     with printing_aside():
@@ -45,7 +47,8 @@ def ask_sources(settings: Settings, plugins: Plugins, request: QuoteRequest, cur
     return [answers[one.name] for one in settings.sources]
 
 
-def _ask(one: PluginSettings, settings: Settings, plugins: Plugins, request: QuoteRequest, currency: str) -> Answer:
+def _ask(one: PluginSettings, settings: Settings, plugins: Plugins, request: QuoteRequest, currency: str,
+         shelf: ShelfView | None) -> Answer:
     does: tuple[str, ...] = ()
 
     def quote_now() -> Quote:
@@ -56,7 +59,7 @@ def _ask(one: PluginSettings, settings: Settings, plugins: Plugins, request: Quo
 
     try:
         kind, distribution = plugins.source(one.plugin)
-        context = Context(one.name, one.keys, settings.folder, currency, one.deadline_s)
+        context = Context(one.name, one.keys, settings.folder, currency, one.deadline_s, shelf)
         try:
             quote = fenced(quote_now, one.deadline_s)
         except SourceFailed as failed:

@@ -93,7 +93,7 @@ class Terms:
             item: {lot: rank for rank, lot in enumerate(sorted(found, key=_natural))} for item, found in lots.items()}
 
     def ranks(self, key: Key) -> tuple[int, int]:
-        """How many earlier use-by days, and how many earlier lots, own stock of the item has; zeros for bought things."""
+        """How many earlier use-by days, and how many earlier lots, own stock of the item has; 0 for bought things."""
         place = self.places[key]
         if not place.own:
             return 0, 0
@@ -106,8 +106,8 @@ def _day(offer: Offer) -> str:
 
 def _natural(lot: str) -> tuple[bool, list[tuple[int, str]], str]:
     """Lot 9 before lot 10; no lot comes last; the text itself keeps 7 and 07 apart."""
-    parts = [(int(part), "") if part.isascii() and part.isdigit() else (-1, part) for part in re.split(r"([0-9]+)", lot)]
-    return lot == "", parts, lot
+    parts = re.split(r"([0-9]+)", lot)  # each second one is digits
+    return lot == "", [(int(part), "") if number % 2 else (-1, part) for number, part in enumerate(parts)], lot
 
 
 _SECOND: Final = timedelta(seconds=1)
@@ -158,7 +158,7 @@ def smallest(milli: int, unit: str) -> int:
 
 
 def check_needs(needs: Sequence[Need], now: datetime) -> None:
-    """Raise ValueError unless names differ, amounts are more than zero, times have zones, and what is held is told once."""
+    """Raise ValueError unless names differ, amounts are more than zero, times have zones, what is held is told once."""
     if now.tzinfo is None:
         raise ValueError(f"now without a zone: {now.isoformat()}")
     names: set[str] = set()

@@ -53,17 +53,18 @@ def _delays(
 
 
 def worth(
-    terms: Terms, needs: Sequence[Need], allocations: Sequence[Allocation], purchases: Sequence[Purchase], now: datetime,
+    terms: Terms, needs: Sequence[Need], allocations: Sequence[Allocation], purchases: Sequence[Purchase],
+    now: datetime,
 ) -> Value:
     """`value_of`, with the terms of the supplies already at hand."""
     by_name = {need.name: need for need in needs}
     vor = {need.booking for need in needs if need.vor}
     short, late, delay = [0, 0], [0, 0], [0, 0]
-    for booking, one in _delays(terms, needs, allocations, now).items():
+    for booking, seconds in _delays(terms, needs, allocations, now).items():
         which = 0 if booking in vor else 1
-        short[which] += one is None
-        late[which] += one != 0
-        delay[which] += one or 0
+        short[which] += seconds is None
+        late[which] += seconds != 0
+        delay[which] += seconds or 0
     given = filled(terms, allocations)
     lacks = [max(0, smallest(need.quantity, need.unit) - given.get(need.name, 0)) for need in needs]
     ordered = {(one.source, one.slot) for one in purchases}

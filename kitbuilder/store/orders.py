@@ -1,5 +1,6 @@
 """Orders: proposed by a run, ordered or cancelled by a named person."""
 
+import json
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
@@ -43,8 +44,8 @@ def _same(one: OrderRow, other: OrderRow) -> bool:
         and set(one.wanted_for) == set(other.wanted_for))
 
 
-def _line_order(line: OrderedLine) -> tuple[str, int]:
-    return line.item, line.pack
+def _line_order(line: OrderedLine) -> str:
+    return line.item
 
 
 def _drop(session: Session, row: Order) -> None:
@@ -62,7 +63,8 @@ def _add(session: Session, order: OrderRow) -> None:
     session.flush()
     number = row.id or 0
     session.add_all([
-        *(OrderLine(order=number, item=line.item, unit=line.unit, pack=line.pack, count=line.count, minor=line.minor)
+        *(OrderLine(order=number, item=line.item, unit=line.unit, quantity=line.quantity, packs=json.dumps(line.packs),
+                    minor=line.minor)
           for line in order.lines),
         *(OrderFor(order=number, item=one.item, booking=one.booking, need=one.need, quantity=one.quantity)
           for one in order.wanted_for)])
@@ -102,12 +104,16 @@ def orders(store: Store, site: str | None = None, states: Iterable[str] = ("prop
     return sorted(found, key=lambda one: (one.source, one.cut_off is None, one.cut_off or one.ready, one.id))
 
 
+def _packs(text: str) -> tuple[tuple[int, int], ...]:
+    return tuple((size, count) for size, count in json.loads(text))
+
+
 def _value(session: Session, row: Order) -> OrderRow:
     lines = session.execute(select(OrderLine).where(OrderLine.order == row.id).order_by(OrderLine.id)).scalars()
     wanted = session.execute(select(OrderFor).where(OrderFor.order == row.id).order_by(OrderFor.id)).scalars()
     return OrderRow(
         id=row.id or 0, key=row.key, site=row.site, source=row.source, slot=row.slot, ready=row.ready,
         cut_off=row.cut_off, currency=row.currency, fee=row.fee, state=row.state, proposed_at=row.proposed_at,
-        lines=tuple(OrderedLine(one.item, one.unit, one.pack, one.count, one.minor) for one in lines),
+        lines=tuple(OrderedLine(one.item, one.unit, one.quantity, _packs(one.packs), one.minor) for one in lines),
         wanted_for=tuple(OrderedFor(one.item, one.booking, one.need, one.quantity) for one in wanted),
         expected_at=row.expected_at, decided_at=row.decided_at, decided_by=row.decided_by)

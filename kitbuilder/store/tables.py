@@ -213,19 +213,16 @@ class Order(SQLModel, table=True):
 
 
 class OrderLine(SQLModel, table=True):
-    """An item in an order: `count` packs of `pack` milli-units (pack 0: `count` milli-units, loose) for `minor` money."""
+    """An item in an order: so much for `minor` money, made of `packs` (JSON: milli-units and count each; none: loose)."""
 
-    __table_args__ = (
-        UniqueConstraint("order", "item", "pack"),
-        CheckConstraint("count > 0 AND pack >= 0", name="count"),
-    )
+    __table_args__ = (UniqueConstraint("order", "item"), CheckConstraint("quantity > 0", name="quantity"))
     __tablename__ = "order_line"
     id: int | None = Field(default=None, primary_key=True)
     order: int = Field(sa_column=_link("order", "supplier_order.id"))
     item: str
     unit: str
-    pack: int = Field(sa_column=_amount("pack"))
-    count: int = Field(sa_column=_amount("count"))
+    quantity: int = Field(sa_column=_amount("quantity"))
+    packs: str = "[]"
     minor: int = Field(sa_column=_amount("minor"))
 
 

@@ -3,21 +3,11 @@
 from collections.abc import Mapping, Sequence
 from datetime import date
 
-import msgspec
-
 from kitbuilder import amount
 from kitbuilder.errors import nearest
 from kitbuilder.model.catalogue import Item
 from kitbuilder.model.shelf import HoldRow
-from kitbuilder.model.work import CheckVerdict
-
-
-class Scan(msgspec.Struct, frozen=True):
-    """One item found in the tote, in milli-units."""
-
-    item: str
-    lot: str
-    quantity: int
+from kitbuilder.model.work import CheckVerdict, Scan
 
 
 def judge(scanned: str, quantity: int | None, holds: Sequence[HoldRow], before: Sequence[Scan],

@@ -15,7 +15,7 @@ The service answers one question. It is a POST of JSON to `url`/quote:
 
     {
       "format": "kitbuilder.quote-request/1",
-      "now": "2026-03-10T15:00:00+00:00",
+      "now": "2026-03-10T15:00:00Z",
       "currency": "EUR",
       "wanted": [
         {"item": "TH-10140", "unit": "each", "codes": []},

@@ -76,6 +76,12 @@ def test_the_shifts_of_a_day_are_told_with_their_breaks_in_them():
     assert shifts_on(NIGHTS, date(2026, 6, 13)) == told(("2026-06-13 22:00", "2026-06-14 06:00"))
 
 
+def test_the_shifts_of_a_day_are_told_in_their_order_whatever_the_order_they_are_written_in():
+    one = site({"fri": tuple(reversed(EARLY_LATE))})
+    assert shifts_on(one, date(2026, 6, 12)) == told(
+        ("2026-06-12 06:00", "2026-06-12 14:00"), ("2026-06-12 14:00", "2026-06-12 22:00"))
+
+
 def test_a_shift_belongs_to_the_day_on_which_it_begins():
     """The night before a closing day runs into it, and the closing day's own night falls out."""
     one = site({"daily": ("22:00 to 06:00",)}, closed=(Days(date(2026, 6, 13), date(2026, 6, 13)),))
@@ -88,6 +94,20 @@ def test_a_night_has_its_breaks_on_both_sides_of_midnight():
     assert working_intervals(one, at("2026-06-12 12:00"), at("2026-06-13 12:00")) == told(
         ("2026-06-12 22:00", "2026-06-12 23:00"), ("2026-06-12 23:15", "2026-06-12 23:50"),
         ("2026-06-13 00:10", "2026-06-13 02:00"), ("2026-06-13 02:30", "2026-06-13 06:00"))
+
+
+def test_a_break_from_the_night_before_runs_into_a_shift_that_begins_at_midnight():
+    one = site({"fri": ("00:00 to 06:00",)}, ("23:45 to 00:15",))
+    assert working_intervals(one, at("2026-06-11 12:00"), at("2026-06-12 12:00")) == told(
+        ("2026-06-12 00:15", "2026-06-12 06:00"))
+
+
+def test_a_shift_is_at_work_when_the_clock_shows_the_day_before_once_more():
+    """St John's, 7 November 2010: at 00:01 the clock went back to 23:01 of the 6th, in the first minute of the shift."""
+    one = site({"sun": ("00:00 to 03:00",)}, zone="America/St_Johns")
+    start = at("2010-11-07 00:00", "America/St_Johns")
+    assert working_minutes(one, start - timedelta(hours=2), start + timedelta(minutes=30)) == 30
+    assert working_minutes(one, start, start + timedelta(hours=12)) == 4 * 60
 
 
 @pytest.mark.parametrize(("zone", "night", "minutes"), [

@@ -6,14 +6,14 @@ import ssl
 import threading
 import time
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
-import msgspec
-
-from kitbuilder import Context, Quote, QuoteRequest, Wanted
 from kitbuilder_http_supplier import make
 
-NOW = msgspec.convert("2026-03-10T15:00:00+00:00", type=__import__("datetime").datetime)
+from kitbuilder import Context, Quote, QuoteRequest, Wanted
+
+NOW = datetime(2026, 3, 10, 15, tzinfo=UTC)
 REQUEST = QuoteRequest((Wanted("TH-10140", "each"), Wanted("OI-20010", "L", ("00012345600012",))), NOW)
 ANSWER = (b'{"format": "kitbuilder.quote/1", "as_of": "2026-03-10T14:30:00+00:00", "currency": "EUR", "slots": [], '
           b'"offers": [], "unreadable": {}}')
@@ -44,7 +44,7 @@ class Server:
             if self._tls:
                 connection = self._tls.wrap_socket(connection, server_side=True)
             with connection:
-                head, body = b"", b""
+                head = b""
                 while b"\r\n\r\n" not in head:
                     more = connection.recv(65536)
                     if not more:
@@ -74,7 +74,10 @@ def serving(
     act: bytes | Callable[[socket.socket, int, bytes], None], tls: ssl.SSLContext | None = None,
 ) -> Iterator[Server]:
     """A server that does `act`, or sends these bytes, at each question."""
-    server = Server((lambda connection, number, question: connection.sendall(act)) if isinstance(act, bytes) else act, tls)
+    def send(connection: socket.socket, number: int, question: bytes) -> None:
+        connection.sendall(act)  # type: ignore[arg-type]
+
+    server = Server(send if isinstance(act, bytes) else act, tls)
     try:
         yield server
     finally:

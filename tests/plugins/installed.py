@@ -21,7 +21,9 @@ def stock_sources():
 """
 
 
-def install(folder: Path, module: str, source: str, *, version: str = "1.2.3", point: str = "", value: str = "") -> None:
+def install(
+    folder: Path, module: str, source: str, *, version: str = "1.2.3", point: str = "", value: str = "",
+) -> None:
     """Put a distribution with one module and one entry point into a folder."""
     (folder / f"{module}.py").write_text(source, "utf-8")
     info = folder / f"{module}-{version}.dist-info"

@@ -65,7 +65,8 @@ def test_what_a_hook_registers_is_there_by_its_name(hook, site):
 
 def test_what_an_author_meets_in_the_hooks_is_documented():
     met = [value for value in vars(hooks).values() if inspect.isclass(value) and value.__module__ == hooks.__name__]
-    assert {one.__name__ for one in met} >= {"Context", "StockSource", "VehicleRegister", "Entry", "SourceKind", "RegisterKind"}
+    assert {one.__name__ for one in met} >= {
+        "Context", "StockSource", "VehicleRegister", "Entry", "SourceKind", "RegisterKind"}
     for one in met:
         assert inspect.getdoc(one), one
         if issubclass(one, msgspec.Struct):
@@ -74,7 +75,8 @@ def test_what_an_author_meets_in_the_hooks_is_documented():
             missing = [field for field in one.__struct_fields__ if _words(field) not in told]
             assert missing == [], one
         else:
-            methods = [value for name, value in vars(one).items() if inspect.isfunction(value) and not name.startswith("_")]
+            methods = [
+                value for name, value in vars(one).items() if inspect.isfunction(value) and not name.startswith("_")]
             assert methods
             assert [method for method in methods if not inspect.getdoc(method)] == []
 

@@ -106,7 +106,8 @@ board = Board()
 
 def test_of_kinds_with_one_name_the_first_stands_and_the_other_kinds_of_the_second_too(site):
     install(site, "a_first", GOOD.format(kind="slate"), version="1")
-    install(site, "b_second", HOOK + "return [SourceKind('slate', '', print), SourceKind('chalk', '', print)]", version="2")
+    two = HOOK + "return [SourceKind('slate', '', print), SourceKind('chalk', '', print)]"
+    install(site, "b_second", two, version="2")
     found = load_plugins(points(site))
     assert [(row.name, row.registers, row.error) for row in found.rows] == [
         ("a-first", ("slate",), ""), ("b-second", ("chalk",), "'slate' is registered by a-first already")]
@@ -133,7 +134,8 @@ def test_a_source_and_a_register_may_share_a_name(site):
 
 
 def test_an_unknown_hook_that_is_marked_optional_is_left_alone(site):
-    install(site, "a_later", GOOD.format(kind="slate") + "\n@hookimpl(optionalhook=True)\ndef moon_phases(): return []\n")
+    later = "\n@hookimpl(optionalhook=True)\ndef moon_phases(): return []\n"
+    install(site, "a_later", GOOD.format(kind="slate") + later)
     assert [(row.registers, row.error) for row in load_plugins(points(site)).rows] == [(("slate",), "")]
 
 

@@ -21,8 +21,8 @@ def quoted(folder: Path, text: str | bytes, currency: str = "EUR", **settings: o
     return kitbuilder_price_file.make(context).quote(QuoteRequest(WANTED, NOW))
 
 
-def row(item: str = "P-1", quantity: str = "4", unit: str = "each", ready: str = DAY, price: str = "11.80", per: str = "1",
-        currency: str = "EUR", as_of: str = DAY) -> str:
+def row(item: str = "P-1", quantity: str = "4", unit: str = "each", ready: str = DAY, price: str = "11.80",
+        per: str = "1", currency: str = "EUR", as_of: str = DAY) -> str:
     return f"{item},{quantity},{unit},{ready},{price},{per},{currency},{as_of}\n"
 
 
@@ -45,7 +45,8 @@ def test_what_a_supplier_has_is_confirmed_and_not_on_the_shelf(tmp_path):
 
 
 def test_a_washer_is_priced_by_the_hundred_and_a_price_may_be_unknown(tmp_path):
-    by_hundred, unknown = quoted(tmp_path, HEAD + row(price="4.20", per="100") + row(price="", per="", ready=LATER)).offers
+    text = HEAD + row(price="4.20", per="100") + row(price="", per="", ready=LATER)
+    by_hundred, unknown = quoted(tmp_path, text).offers
     assert by_hundred.arrivals[0].prices == (Price(minor=420, per=100_000),)
     assert unknown.arrivals[0].prices == ()
 
@@ -133,7 +134,7 @@ def test_a_bad_row_of_an_item_that_was_not_asked_for_is_nobodys_business(tmp_pat
 
 
 def test_a_row_without_an_item_could_be_any_items(tmp_path):
-    with pytest.raises(ValueError, match="prices.csv, line 2: expected an item"):
+    with pytest.raises(ValueError, match=r"prices\.csv, line 2: expected an item"):
         quoted(tmp_path, HEAD + row("") + row())
 
 
@@ -187,7 +188,8 @@ def test_a_file_that_is_not_there_is_named(tmp_path):
 
 
 @pytest.mark.parametrize(("settings", "words"), [
-    ({}, 'file = "…"'), ({"file": 7}, 'file = "…"'), ({"file": "a.csv", "supplier": "yes"}, "supplier = true or false"),
+    ({}, 'file = "…"'), ({"file": 7}, 'file = "…"'),
+    ({"file": "a.csv", "supplier": "yes"}, "supplier = true or false"),
     ({"file": "a.csv", "suplier": True}, "only file and supplier, not suplier"),
 ])
 def test_settings_it_cannot_use_are_refused(tmp_path, settings, words):

@@ -52,7 +52,8 @@ def test_what_all_registers_know_is_put_together_in_their_order():
     other = Entry("demo001", "", (("gearbox", "light", "card 7"), ("emissions", "Euro VI", "card 7")))
     found = looked(Says([ENTRY]), Says((other, ENTRY)))
     assert found.statements == (
-        *FACTS, Statement("gearbox", "light", REGISTER, "card 7"), Statement("emissions", "Euro VI", REGISTER, "card 7"),
+        *FACTS,
+        Statement("gearbox", "light", REGISTER, "card 7"), Statement("emissions", "Euro VI", REGISTER, "card 7"),
         *FACTS)
     assert (found.warnings, found.failed) == ((), False)
 
@@ -114,7 +115,8 @@ def test_settings_that_the_kind_refuses_are_told_with_their_table():
 
 
 @pytest.mark.parametrize(("asked", "words"), [
-    ("demo-002", "Did you mean 'DEMO 001'?"), ("DEM0 001", "Did you mean 'DEMO 001'?"), ("xyz", "Expected one of DEMO 001, QRS 9."),
+    ("demo-002", "Did you mean 'DEMO 001'?"), ("DEM0 001", "Did you mean 'DEMO 001'?"),
+    ("xyz", "Expected one of DEMO 001, QRS 9."),
 ])
 def test_a_registration_that_nobody_knows_is_wrong_use_and_the_nearest_is_named(asked, words):
     with pytest.raises(WrongUse) as told:

@@ -40,7 +40,8 @@ def asked(*makers: Callable[..., Any], deadline_s: float = 5.0, stale_after_h: f
           request: QuoteRequest = REQUEST, plugins: Plugins | None = None, **keys: object) -> list[Answer]:
     """The answers of sources, the n-th named `source-n` and of the kind `kind-n`."""
     settings = Settings(Path("/"), sources=tuple(
-        PluginSettings(f"source-{at}", f"kind-{at}", deadline_s, stale_after_h, dict(keys)) for at in range(len(makers))))
+        PluginSettings(f"source-{at}", f"kind-{at}", deadline_s, stale_after_h, dict(keys))
+        for at in range(len(makers))))
     kinds = brought({f"kind-{at}": make for at, make in enumerate(makers)})
     return ask_sources(settings, plugins or kinds, request, "EUR")
 

@@ -15,7 +15,8 @@ SPEC = Spec(
     facts=(), tables=(), cautions={}, findings=(),
     roles=(Role("part"), Role("oil")),
     requirements=(Requirement("any-oil", "gear oil", GRADE),),
-    items=(Item("P-1"), Item("P-2"), *(Item(name, UNITS[name], kind="gear oil", properties=GRADE) for name in ("O-1", "O-2", "O-3"))),
+    items=(Item("P-1"), Item("P-2"), *(
+        Item(name, UNITS[name], kind="gear oil", properties=GRADE) for name in ("O-1", "O-2", "O-3"))),
     jobs=(Job("work", roles={"part": "work", "oil": "work"}, file="jobs/work.toml"),),
     fits=(FitFile("fits/all.csv", (
         Fit("part", "P-1", amount="1", unit="each"), Fit("oil", requirement="any-oil", amount="500", unit="mL"))),),

@@ -64,8 +64,8 @@ def test_with_plenty_of_everything_nothing_is_short_and_it_ends_with_0(shop):
     assert (answer.returncode, built["warnings"], answer.stderr) == (0, [], "")
     assert {line["short"] for line in built["lines"]} == {"0"}
     rows = [row for line in built["lines"] for row in line["stock"]]
-    assert {(row["source"], row["state"], row["quantity"], row["price"], row["per"], row["currency"]) for row in rows} == {
-        ("counter", "fresh", "1000", "1.50", "1", "EUR")}
+    keys = ("source", "state", "quantity", "price", "per", "currency")
+    assert {tuple(row[key] for key in keys) for row in rows} == {("counter", "fresh", "1000", "1.50", "1", "EUR")}
     assert [row["item"] for line in built["lines"] for row in line["stock"]] == [
         item for line in built["lines"] for item in line["acceptable"]]
 
@@ -184,7 +184,8 @@ def test_sources_shows_how_each_answers_and_ends_with_4_if_one_fails(shop):
     [counter] = json.loads(answer.stdout)["sources"]
     assert (counter.pop("age_s") < 60, counter) == (True, {
         "source": "counter", "plugin": "price-file", "does": ["quote"], "state": "fresh", "error": None})
-    add(shop, SUPPLIER.format("gone.csv") + '[sources.board]\nplugin = "price-fil"\n[sources.odd]\nplugin = "price-file"\n')
+    add(shop, SUPPLIER.format("gone.csv"))
+    add(shop, '[sources.board]\nplugin = "price-fil"\n[sources.odd]\nplugin = "price-file"\n')
     answer = kitbuilder(shop, "sources", "--json")
     assert answer.returncode == 4
     rows = {row["source"]: row for row in json.loads(answer.stdout)["sources"]}
@@ -192,7 +193,8 @@ def test_sources_shows_how_each_answers_and_ends_with_4_if_one_fails(shop):
     assert [rows[name]["state"] for name in ("supplier", "board", "odd")] == ["failed"] * 3
     assert "gone.csv" in rows["supplier"]["error"]
     assert "did you mean 'price-file'?" in rows["board"]["error"]
-    assert rows["odd"]["error"] == 'price-file of kitbuilder: in [sources.odd] it expected file = "…", the CSV file with the prices'
+    assert rows["odd"]["error"] == (
+        'price-file of kitbuilder: in [sources.odd] it expected file = "…", the CSV file with the prices')
     text = kitbuilder(shop, "sources")
     assert text.returncode == 4
     assert "supplier (price-file, can quote): failed: price-file of kitbuilder:" in " ".join(text.stdout.split())

@@ -12,7 +12,8 @@ from tests.stock.asking import NOW, OFFER, QUOTE, Says, asked, change, saying
 
 GOOD = Answer("source-1", ("quote",), "fresh", QUOTE, 0, None)
 ARRIVAL, SLOT = OFFER.arrivals[0], QUOTE.slots[0]
-NAIVE = datetime(2026, 3, 10, 15, 0)  # noqa: DTZ001
+NAIVE = datetime(2026, 3, 10, 15, 0)
+CANT_BE = "it answered an amount or price for P-1 that can't be"
 
 
 class Mute(Exception):
@@ -72,16 +73,16 @@ WRONG = {
     "another quantity": (offering(unit="L"), "it answered P-1 in 'L', expected a unit that converts to each"),
     "another counted unit": (offering(unit="pair"), "it answered P-1 in 'pair'"),
     "no unit there is": (offering(unit="furlong"), "it answered P-1 in 'furlong'"),
-    "less than nothing": (offering(pool=-1), "amount or price for P-1 that can't be"),
-    "less than nothing in a slot": (arriving(most=-1000), "amount or price for P-1 that can't be"),
-    "a price below nothing": (arriving(prices=(Price(minor=-1, per=1000),)), "amount or price for P-1 that can't be"),
-    "a price for none": (arriving(prices=(Price(minor=1, per=0),)), "amount or price for P-1 that can't be"),
-    "a break below nothing": (arriving(prices=(Price(minor=1, per=1, least=-1),)), "amount or price for P-1 that can't be"),
+    "less than nothing": (offering(pool=-1), CANT_BE),
+    "less than nothing in a slot": (arriving(most=-1000), CANT_BE),
+    "a price below nothing": (arriving(prices=(Price(minor=-1, per=1000),)), CANT_BE),
+    "a price for none": (arriving(prices=(Price(minor=1, per=0),)), CANT_BE),
+    "a break below nothing": (arriving(prices=(Price(minor=1, per=1, least=-1),)), CANT_BE),
     "breaks that go down": (
         arriving(prices=(Price(minor=1, per=1, least=9), Price(minor=2, per=1))), "from the smallest up"),
-    "an empty pack": (offering(packs=(1000, 0)), "amount or price for P-1 that can't be"),
-    "a least order below nothing": (offering(least=-1), "amount or price for P-1 that can't be"),
-    "a deposit below nothing": (offering(deposit=-1), "amount or price for P-1 that can't be"),
+    "an empty pack": (offering(packs=(1000, 0)), CANT_BE),
+    "a least order below nothing": (offering(least=-1), CANT_BE),
+    "a deposit below nothing": (offering(deposit=-1), CANT_BE),
     "a fee below nothing": (slotted(fee=-1), "a fee or minimum below zero for the slot 'now'"),
     "a minimum below nothing": (slotted(minimum=-1), "a fee or minimum below zero for the slot 'now'"),
     "a currency in small letters": (change(QUOTE, currency="eur"), "the currency 'eur', expected one of ISO 4217"),
@@ -180,7 +181,8 @@ def test_a_kind_that_nobody_brings_is_told_with_what_did_not_load():
 
 def test_what_converts_is_taken_as_what_it_means():
     """Lists for tuples, a day as text: an answer whose meaning is plain counts, by its meaning."""
-    loose = Quote(as_of="2026-03-10T16:00:00+01:00", currency="EUR", slots=[SLOT], offers=[change(OFFER, arrivals=[ARRIVAL])])
+    offers = [change(OFFER, arrivals=[ARRIVAL])]
+    loose = Quote(as_of="2026-03-10T16:00:00+01:00", currency="EUR", slots=[SLOT], offers=offers)
     [answer] = asked(saying(loose))
     assert answer.state == "fresh", answer.error
     assert answer.quote == QUOTE
@@ -197,14 +199,16 @@ def test_a_quote_with_everything_in_it_is_taken_as_it_is():
     quote = Quote(
         as_of=NOW, currency="SEK", unreadable={"O-1": "the barrel's gauge is broken"},
         slots=(Slot(name="noon", ready=NOW, cut_off=NOW - timedelta(hours=1), fee=4900, minimum=100),),
-        offers=(Offer(item="P-1", unit="each", pool=None, packs=(1000, 5000), least=2000, returnable=False, deposit=100, arrivals=(
-            Arrival(slot="noon", sureness="promised", most=0, prices=(
+        offers=(Offer(
+            item="P-1", unit="each", pool=None, packs=(1000, 5000), least=2000, returnable=False, deposit=100,
+            arrivals=(Arrival(slot="noon", sureness="promised", most=0, prices=(
                 Price(minor=0, per=1), Price(minor=1, per=1, least=5))),)),))
     [answer] = asked(saying(quote))
     assert (answer.state, answer.quote, answer.error) == ("fresh", quote, None)
 
 
-@pytest.mark.parametrize(("hours", "state"), [(0, "fresh"), (5, "fresh"), (6, "fresh"), (6.001, "stale"), (1000, "stale")])
+@pytest.mark.parametrize(("hours", "state"), [
+    (0, "fresh"), (5, "fresh"), (6, "fresh"), (6.001, "stale"), (1000, "stale")])
 def test_an_answer_is_stale_when_it_is_older_than_the_settings_allow(hours, state):
     zone = timezone(timedelta(hours=9))
     told = (NOW - timedelta(hours=hours)).astimezone(zone)

@@ -213,13 +213,13 @@ def upgrade() -> None:
         sa.Column("order", sa.Integer(), autoincrement=False, nullable=False),
         sa.Column("item", sa.String(), nullable=False),
         sa.Column("unit", sa.String(), nullable=False),
-        sa.Column("pack", sa.BigInteger(), nullable=False),
-        sa.Column("count", sa.BigInteger(), nullable=False),
+        sa.Column("quantity", sa.BigInteger(), nullable=False),
+        sa.Column("packs", sa.String(), nullable=False),
         sa.Column("minor", sa.BigInteger(), nullable=False),
-        sa.CheckConstraint("count > 0 AND pack >= 0", name=op.f("ck_order_line_count")),
+        sa.CheckConstraint("quantity > 0", name=op.f("ck_order_line_quantity")),
         sa.ForeignKeyConstraint(["order"], ["supplier_order.id"], name=op.f("fk_order_line_order")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_order_line")),
-        sa.UniqueConstraint("order", "item", "pack", name=op.f("uq_order_line_order_item_pack")),
+        sa.UniqueConstraint("order", "item", name=op.f("uq_order_line_order_item")),
     )
     op.create_table(
         "run_step",

@@ -1,0 +1,95 @@
+"""What the commands of the workshop share: the store, the sites, who does something, amounts typed in."""
+
+import getpass
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated, NamedTuple
+
+import typer
+
+from kitbuilder import amount
+from kitbuilder.calendar.reading import read_sites
+from kitbuilder.calendar.site import Site
+from kitbuilder.catalogue.edition import Edition
+from kitbuilder.cli.common import clock, opened, settings_here
+from kitbuilder.errors import BadData, WrongUse, offered
+from kitbuilder.model.catalogue import Item
+from kitbuilder.settings import Settings
+from kitbuilder.store.database import Store, open_store
+
+SiteOption = Annotated[
+    str | None, typer.Option("--site", metavar="NAME", help="A site of the settings; not needed where there is one.")]
+ByOption = Annotated[
+    str | None, typer.Option("--by", metavar="NAME", help="Who does this; without it, the user of this machine.")]
+BookingArgument = Annotated[int, typer.Argument(metavar="BOOKING", help="A booking's number.")]
+
+
+class Place(NamedTuple):
+    """The workshop that the settings describe, opened."""
+
+    settings: Settings
+    edition: Edition
+    store: Store
+    sites: dict[str, Site]
+    now: datetime
+
+    def site(self, name: str | None) -> Site:
+        """The site of a name, or the only one. Raises WrongUse."""
+        if name is None and len(self.sites) == 1:
+            return next(iter(self.sites.values()))
+        if name is None:
+            raise WrongUse(f"Which site? Name it with --site: {', '.join(self.sites)}.")
+        if name not in self.sites:
+            raise WrongUse(f"There is no site {name!r}. {offered(name, list(self.sites))}")
+        return self.sites[name]
+
+    def item(self, number: str) -> Item:
+        """An item of the catalogue by its number or one of its codes. Raises WrongUse with the nearest."""
+        try:
+            return self.edition.item(number)
+        except BadData:
+            every = list(self.edition.items())
+        for item in every:
+            if number in item.codes:
+                return item
+        raise WrongUse(
+            f"The catalogue has no item {number!r}. {offered(number, [item.number for item in every])}") from None
+
+
+def here(catalogue: Path | None = None) -> Place:
+    """Open the workshop of the current folder. Raises WrongUse if the settings name no store or no site."""
+    settings = settings_here()
+    if settings.store is None:
+        raise WrongUse('There is no store; add store = "workshop.db" to kitbuilder.toml.')
+    sites = read_sites(settings.file.name if settings.file else "", settings.sites)
+    if not sites:
+        raise WrongUse("There is no site; add [sites.NAME] with zone and shifts to kitbuilder.toml.")
+    return Place(settings, opened(settings, catalogue), open_store(settings.store), sites, clock(settings))
+
+
+def who(by: str | None) -> str:
+    """Who does something: the name given, else the user of this machine."""
+    if by is not None and by.strip():
+        return by.strip()
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError):
+        return "somebody"
+
+
+def milli(text: str, unit: str) -> int:
+    """An amount as typed, in milli-units of a unit. Raises WrongUse."""
+    try:
+        return amount.parse(text, unit, unit)
+    except ValueError as error:
+        raise WrongUse(f"{text!r} is no amount of {unit}. Expected {error}.") from None
+
+
+def day_or_none(text: str | None, option: str) -> "datetime | None":
+    """A day as typed (ISO 8601), at midnight. Raises WrongUse."""
+    if text is None:
+        return None
+    try:
+        return datetime.strptime(text, "%Y-%m-%d")
+    except ValueError:
+        raise WrongUse(f"{option} {text!r} is no day. Expected one such as 2026-03-11.") from None

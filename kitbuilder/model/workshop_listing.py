@@ -1,0 +1,100 @@
+"""The workshop's answers as JSON: stock, bookings, orders, what a command did."""
+
+from typing import Literal
+
+import msgspec
+
+
+class LotListed(msgspec.Struct, frozen=True):
+    """A lot in a bin; amounts are decimals in `unit`."""
+
+    item: str
+    lot: str
+    bin: str
+    on_hand: str
+    held: str
+    unit: str
+    use_by: str | None
+    site: str
+    quarantine: str
+
+
+class LotsListed(msgspec.Struct, frozen=True):
+    """`kitbuilder stock list --json`."""
+
+    format: Literal["kitbuilder.stock/1"]
+    warnings: tuple[str, ...]
+    lots: tuple[LotListed, ...]
+
+
+class AuditListed(msgspec.Struct, frozen=True):
+    """`kitbuilder stock audit --json`; no fault means that every balance is proved."""
+
+    format: Literal["kitbuilder.audit/1"]
+    warnings: tuple[str, ...]
+    faults: tuple[str, ...]
+
+
+class BookingListed(msgspec.Struct, frozen=True):
+    """A booking; `id` is the number that people see, `start` ISO 8601 with its offset."""
+
+    id: int
+    start: str
+    job: str
+    vehicle: str
+    site: str
+    state: str
+    priority: str
+    visit: str
+    missing: bool
+
+
+class BookingsListed(msgspec.Struct, frozen=True):
+    """`kitbuilder book list --json`."""
+
+    format: Literal["kitbuilder.bookings/1"]
+    warnings: tuple[str, ...]
+    bookings: tuple[BookingListed, ...]
+
+
+class OrderLineListed(msgspec.Struct, frozen=True):
+    """An item in an order; amount and money as decimals."""
+
+    item: str
+    amount: str
+    unit: str
+    packs: int
+    price: str
+
+
+class OrderListed(msgspec.Struct, frozen=True):
+    """An order; times are ISO 8601, UTC."""
+
+    id: int
+    source: str
+    state: str
+    ready: str
+    cut_off: str | None
+    expected: str | None
+    currency: str
+    fee: str
+    lines: tuple[OrderLineListed, ...]
+    bookings: tuple[int, ...]
+    decided_by: str
+
+
+class OrdersListed(msgspec.Struct, frozen=True):
+    """`kitbuilder order list --json`."""
+
+    format: Literal["kitbuilder.orders/1"]
+    warnings: tuple[str, ...]
+    orders: tuple[OrderListed, ...]
+
+
+class Done(msgspec.Struct, frozen=True):
+    """What a command that changes something did, in words."""
+
+    format: Literal["kitbuilder.done/1"]
+    warnings: tuple[str, ...]
+    text: str
+    number: int | None = None

@@ -1,0 +1,173 @@
+"""Order lines, orders and their money in a whole-number model."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import reduce
+from math import gcd
+
+from kitbuilder.stock.components import Band, Line, Order, Problem
+from kitbuilder.stock.levels import Model, Terms, value
+from kitbuilder.stock.packs import price_in
+from kitbuilder.stock.terms import Key
+
+
+@dataclass
+class _BandModel:
+    """One band of one line: of each pack how many, whether it is used, and its price if that needs rounding."""
+
+    band: Band
+    counts: dict[int, int]
+    used: int | None
+    price: int | None
+
+
+@dataclass
+class LineModel:
+    """The bands of one line."""
+
+    line: Line
+    bands: list[_BandModel] = field(default_factory=list)
+
+    def packs_of(self, answer: Sequence[int]) -> dict[int, int]:
+        """Of each pack, how many an answer buys."""
+        found: dict[int, int] = {}
+        for band in self.bands:
+            for pack, count in band.counts.items():
+                if answer[count]:
+                    found[pack] = found.get(pack, 0) + answer[count]
+        return found
+
+    def answer(self, packs: dict[int, int], answer: list[int]) -> None:
+        """Put so many packs into an answer."""
+        priced = price_in(self.line, sum(pack * count for pack, count in packs.items()))
+        for one in self.bands:
+            if priced is None or one.band != priced[0]:
+                continue
+            for pack, count in packs.items():
+                answer[one.counts[pack]] = count
+            if one.used is not None:
+                answer[one.used] = 1
+            if one.price is not None:
+                answer[one.price] = priced[1]
+
+
+class Ordering:
+    """All order lines of a part, and what they cost."""
+
+    def __init__(self, model: Model, problem: Problem, grain: int, money: Terms) -> None:
+        self.model, self.problem, self.grain, self.money = model, problem, grain, money
+        self.orders: dict[Order, int] = {}
+        self.used: dict[Order, list[int]] = {}
+        self.costs: dict[Order, Terms] = {}
+        self.pools: dict[Key, list[Terms]] = {}
+        self.counts: list[int] = []
+
+    def packs(self) -> Terms:
+        """How many packs are bought; of what is loose, how many steps."""
+        return dict.fromkeys(self.counts, 1)
+
+    def line(self, key: Key, takers: Sequence[tuple[int, int, int]]) -> LineModel:
+        """Model a line. `takers`: variable, width and most of each column that takes from it."""
+        line = self.problem.lines[key]
+        fee, minimum = self.problem.orders[line.order]
+        whole = sum(most for _, _, most in takers)
+        most = self._most(line, whole, minimum)
+        free = line.plain and not fee and not minimum
+        made = LineModel(line)
+        bought: Terms = {}
+        for band in line.bands:
+            end = most if band.most is None else min(most, band.most)
+            if end < band.least:
+                continue
+            one = self._band(line.order, line.packs, band, end, free=free)
+            made.bands.append(one)
+            bought |= {count: pack // self.grain for pack, count in one.counts.items()}
+        taken = {variable: width // self.grain for variable, width, _ in takers}
+        self.model.row(0, None, {**bought, **{variable: -times for variable, times in taken.items()}})
+        self.pools.setdefault(self.problem.pool_of[key], []).append(bought)
+        used = [one.used for one in made.bands if one.used is not None]
+        if fee or minimum:
+            self._open(line.order, fee)
+        if not free:
+            self._link(line.order, used, takers, taken, bool(minimum))
+        return made
+
+    def _most(self, line: Line, whole: int, minimum: int) -> int:
+        """Enough for any best plan: a pack more than the needs, the last break and the order's minimum ask for could be
+        left out."""
+        last = line.bands[-1]
+        alone = -(-minimum * last.per // last.minor) if last.minor else 0
+        most = max(whole, last.least, alone) + max(line.packs)
+        return most if line.most is None else min(most, line.most)
+
+    def _band(self, order: Order, packs: Sequence[int], band: Band, end: int, *, free: bool) -> _BandModel:
+        counts = {pack: self.model.variable(end // pack) for pack in packs}
+        self.counts += counts.values()
+        amount = {count: pack for pack, count in counts.items()}
+        used = None
+        if not free:
+            used = self.model.variable(1)
+            self.model.row(0, None, {**amount, used: -band.least})
+            self.model.row(None, 0, {**amount, used: -end})
+        elif end < sum(end // pack * pack for pack in packs):
+            self.model.row(None, end, amount)
+        price = None
+        if all(band.minor * pack % band.per == 0 for pack in packs):
+            cost = {count: band.minor * pack // band.per for pack, count in counts.items()}
+        else:
+            assert used is not None
+            price = self.model.variable((2 * end * band.minor + band.per) // (2 * band.per))
+            self._round(band, counts, used, price)
+            cost = {price: 1}
+        for variable, times in cost.items():
+            if times:
+                self.money[variable] = times
+        self.costs.setdefault(order, {}).update(cost)
+        return _BandModel(band, counts, used, price)
+
+    def _round(self, band: Band, counts: dict[int, int], used: int, price: int) -> None:
+        """The price is the whole number above exact less a half, and at most exact plus a half."""
+        parts = {count: band.minor * pack for pack, count in counts.items()}
+        divisor = reduce(gcd, parts.values(), band.per)
+        per = band.per // divisor
+        exact = {count: -2 * times // divisor for count, times in parts.items()}
+        self.model.row(0, None, {price: 2 * per, **exact, used: per - 1})
+        self.model.row(None, 0, {price: 2 * per, **exact, used: -per})
+
+    def _open(self, order: Order, fee: int) -> None:
+        if order not in self.orders:
+            self.orders[order] = self.model.variable(1)
+            if fee:
+                self.money[self.orders[order]] = fee
+
+    def _link(
+        self, order: Order, used: list[int], takers: Sequence[tuple[int, int, int]], taken: Terms, minimum: bool,
+    ) -> None:
+        opened = self.orders.get(order)
+        if opened is not None:
+            self.model.row(None, 0, {**dict.fromkeys(used, 1), opened: -1})
+            self.used.setdefault(order, []).extend(used)
+        elif len(used) > 1:
+            self.model.row(None, 1, dict.fromkeys(used, 1))
+        if minimum:
+            # an order isn't brought to its minimum with what nobody needs
+            self.model.row(0, None, {**taken, **dict.fromkeys(used, -1)})
+        for variable, width, most in takers:
+            # follows from the rows above, and makes the solver's bounds much tighter
+            self.model.row(None, 0, {variable: width, **dict.fromkeys(used, -most)})
+
+    def finish(self) -> None:
+        """The rows that join lines: minimums of orders, pools over several slots."""
+        for order, opened in self.orders.items():
+            _, minimum = self.problem.orders[order]
+            if minimum:
+                self.model.row(0, None, {**self.costs[order], opened: -minimum})
+        for pool, lines in self.pools.items():
+            if pool in self.problem.pools and len(lines) > 1:
+                together = {count: times for line in lines for count, times in line.items()}
+                self.model.row(None, self.problem.pools[pool] // self.grain, together)
+
+    def answer(self, answer: list[int]) -> None:
+        """Open the orders that an answer's lines stand in."""
+        for order, opened in self.orders.items():
+            answer[opened] = int(value(dict.fromkeys(self.used[order], 1), answer) > 0)
