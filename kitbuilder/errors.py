@@ -7,7 +7,7 @@
     ├── Contradiction          (exit 3)  statements that can't all be true
     ├── SourceFailed           (exit 4)  a plug-in that raised, hung or answered rubbish
     └── StoreRefuses           (exit 5)  the store is busy or says no
-"""
+"""  # noqa: D208  # the tree is indented as it is drawn
 
 from collections.abc import Sequence
 

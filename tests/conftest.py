@@ -30,7 +30,7 @@ def _own_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 
 @pytest.fixture(scope="session")
 def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A demo workshop, laid out once; nobody changes it. Its edition is compiled, so that what runs first is no slower."""
+    """A demo workshop, laid out once; nobody changes it. Its edition is compiled: what runs first is no slower."""
     folder = tmp_path_factory.mktemp("demo") / "workshop"
     lay_out(folder)
     subprocess.run([sys.executable, "-m", "kitbuilder.cli", "jobs"], cwd=folder, capture_output=True, check=True)

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import msgspec
 
 from kitbuilder.catalogue.cells import CellReader
-from kitbuilder.catalogue.columns import FIT_COLUMNS, ITEM_COLUMNS, TABLE_COLUMNS
+from kitbuilder.catalogue.columns import FIT_COLUMNS, ITEM_COLUMNS, SUPERSESSION_COLUMNS, TABLE_COLUMNS
 from kitbuilder.catalogue.declared import read_cautions, read_heading, read_requirements
 from kitbuilder.catalogue.facts import read_facts
 from kitbuilder.catalogue.faults import Faults
@@ -15,10 +15,11 @@ from kitbuilder.catalogue.items import read_items
 from kitbuilder.catalogue.jobs import read_jobs
 from kitbuilder.catalogue.roles import read_roles
 from kitbuilder.catalogue.sheet import read_sheet
+from kitbuilder.catalogue.supersession import read_supersessions
 from kitbuilder.catalogue.tables import join_tables, read_table
 from kitbuilder.catalogue.toml import Keys, read_toml
 from kitbuilder.errors import LoadError
-from kitbuilder.model.catalogue import Caution, Finding, Fit, Item, JobType, Requirement, Role
+from kitbuilder.model.catalogue import Caution, Finding, Fit, Item, JobType, Requirement, Role, Supersession
 from kitbuilder.vehicle.facts import Fact
 from kitbuilder.vehicle.tables import Joint, Table
 
@@ -27,7 +28,8 @@ _DECLARES = {"facts.toml": ("fact",), "roles.toml": ("role", "finding"), "items.
 
 
 class Content(msgspec.Struct, frozen=True):
-    """All that a catalogue says. `fits` come with their job; an empty job means every job that lists the role."""
+    """All that a catalogue says. `fits` come with their job; an empty job means every job that lists the role.
+    `supersessions` are by the old item's number."""
 
     name: str
     currency: str
@@ -40,6 +42,7 @@ class Content(msgspec.Struct, frozen=True):
     cautions: dict[str, Caution]
     jobs: dict[str, JobType]
     items: dict[str, Item]
+    supersessions: dict[str, Supersession]
     fits: tuple[tuple[str, Fit], ...]
 
 
@@ -69,6 +72,9 @@ def read_content(folder: str, files: Mapping[str, bytes]) -> Content:
     needed = ("number", "name", "unit")
     items = read_items(read_sheet("items.csv", files["items.csv"], ITEM_COLUMNS, needed, faults), faults) \
         if "items.csv" in files else {}
+    supersessions = read_supersessions(
+        read_sheet("supersession.csv", files["supersession.csv"], SUPERSESSION_COLUMNS, ("old", "new", "rule"), faults),
+        items, faults) if "supersession.csv" in files else {}
     jobs = read_jobs([toml(path) for path in within("jobs")], roles, cautions, cells, faults)
     reader = FitReader(cells, items, requirements, roles, findings, jobs, faults)
     fits = [
@@ -78,7 +84,7 @@ def read_content(folder: str, files: Mapping[str, bytes]) -> Content:
     if faults.found:
         raise LoadError(folder, faults.found)
     return Content(name, currency, tuple(facts), tuple(tables), tuple(joints), roles, findings, requirements, cautions,
-                   jobs, items, tuple(fits))
+                   jobs, items, supersessions, tuple(fits))
 
 
 def _check_files(files: Mapping[str, bytes], faults: Faults) -> None:

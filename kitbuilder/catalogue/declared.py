@@ -22,10 +22,8 @@ def read_heading(keys: Keys) -> tuple[str, str]:
 def read_cautions(keys: Keys) -> dict[str, Caution]:
     """Cautions by name."""
     keys.only("cautions")
-    if keys.lost("cautions"):
-        keys.faults.unread.add("caution")
     found = {}
-    for one in keys.tables("cautions"):
+    for one in keys.tables("cautions", "caution"):
         one.only("text")
         found[one.name] = Caution(one.name, one.text("text"))
     return found
@@ -34,10 +32,8 @@ def read_cautions(keys: Keys) -> dict[str, Caution]:
 def read_requirements(keys: Keys) -> dict[str, Requirement]:
     """Requirements by name, their properties in canonical form."""
     keys.only("requirements")
-    if keys.lost("requirements"):
-        keys.faults.unread.add("requirement")
     found = {}
-    for one in keys.tables("requirements"):
+    for one in keys.tables("requirements", "requirement"):
         requirement = _read_requirement(one)
         if requirement is None:
             keys.faults.broken.add(("requirement", one.name))

@@ -18,8 +18,8 @@ from typing import TYPE_CHECKING, TypeVar
 import msgspec
 
 from kitbuilder.catalogue.folder import own_files
-from kitbuilder.errors import BadData, WrongUse, one_of
-from kitbuilder.model.catalogue import Caution, Finding, Fit, Item, JobType, Requirement, Role
+from kitbuilder.errors import BadData, WrongUse, offered
+from kitbuilder.model.catalogue import Caution, Finding, Fit, Item, JobType, Requirement, Role, Supersession
 from kitbuilder.vehicle.facts import Fact
 from kitbuilder.vehicle.tables import Joint, Table
 from kitbuilder.vehicle.worlds import Space
@@ -27,7 +27,7 @@ from kitbuilder.vehicle.worlds import Space
 if TYPE_CHECKING:
     from kitbuilder.catalogue.content import Content
 
-FORMAT = 1
+FORMAT = 2
 _KEPT_DAYS = 30
 #: A file changed this shortly before it was hashed may have changed again within one tick of the clock.
 _TICK_NS = 50_000_000
@@ -139,12 +139,17 @@ class Edition:
         """All findings by name."""
         return self._must("findings", dict[str, Finding])
 
+    @cached_property
+    def supersessions(self) -> dict[str, Supersession]:
+        """Which item takes the place of which, by the old one's number."""
+        return self._must("supersessions", dict[str, Supersession])
+
     def job(self, name: str) -> JobPart:
         """A job type with its own fits; WrongUse with the nearest name if there is none."""
         part = self._part(f"job/{name}", JobPart)
         if part is None:
             known = [job for job, _, _ in self.heading.jobs]
-            raise WrongUse(f"There is no job {name!r}. Expected {one_of(name, known)}. `kitbuilder jobs` lists all.")
+            raise WrongUse(f"There is no job {name!r}. {offered(name, known)} `kitbuilder jobs` lists all.")
         return part
 
     def role(self, name: str) -> RolePart:
@@ -158,6 +163,14 @@ class Edition:
     def item(self, number: str) -> Item:
         """An item by its number."""
         return self._must(f"item/{number}", Item)
+
+    def known_item(self, number: str) -> Item | None:
+        """An item by its number; None where the catalogue has no such item (any more)."""
+        return self._part(f"item/{number}", Item)
+
+    def known_role(self, name: str) -> RolePart | None:
+        """A role with its shared fits; None where the catalogue has no such role (any more)."""
+        return self._part(f"role/{name}", RolePart)
 
     def caution(self, name: str) -> Caution:
         """A caution by its name."""
@@ -205,6 +218,7 @@ def compile_content(content: "Content") -> bytes:
     connection.execute(insert, ("heading", encode(heading)))
     connection.execute(insert, ("facts", encode(FactsPart(content.facts, content.joints, content.tables))))
     connection.execute(insert, ("findings", encode(content.findings)))
+    connection.execute(insert, ("supersessions", encode(content.supersessions)))
     connection.executemany(insert, (
         (f"job/{job.name}", encode(JobPart(job, tuple(own[job.name])))) for job in content.jobs.values()))
     connection.executemany(insert, (

@@ -22,10 +22,8 @@ _End = tuple[str, int]
 def read_facts(keys: Keys, faults: Faults) -> list[Fact]:
     """The facts in the order they are written. One that is wrong in any way is marked as broken."""
     keys.only("facts")
-    if keys.lost("facts"):
-        faults.unread.add("fact")
     found = []
-    for one in keys.tables("facts"):
+    for one in keys.tables("facts", "fact"):
         before = len(faults.found)
         fact = _read_fact(one)
         if len(faults.found) > before:

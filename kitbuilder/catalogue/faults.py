@@ -35,7 +35,8 @@ class Faults:
     def unknown(self, file: str, row: int, column: str, what: str, name: str, known: Sequence[str]) -> None:
         """Note a name that nothing declares, with the nearest that something does."""
         if not self.excused(what, name):
-            self.add(file, row, column, name, f"a {what}: {self._one_of(what, name, known)}")
+            article = "an" if what[0] in "aeiou" else "a"
+            self.add(file, row, column, name, f"{article} {what}: {self._one_of(what, name, known)}")
 
     def _one_of(self, what: str, name: str, known: Sequence[str]) -> str:
         text = self._nearest.get((what, name))

@@ -5,7 +5,8 @@ from pathlib import Path
 
 from kitbuilder.errors import BadData
 
-SINGLE = ("catalogue.toml", "facts.toml", "roles.toml", "requirements.toml", "cautions.toml", "items.csv")
+SINGLE = ("catalogue.toml", "facts.toml", "roles.toml", "requirements.toml", "cautions.toml", "items.csv",
+          "supersession.csv")
 NEEDED = ("catalogue.toml", "facts.toml", "roles.toml", "items.csv")
 FOLDERS = {"jobs": ".toml", "combinations": ".csv", "fits": ".csv"}
 

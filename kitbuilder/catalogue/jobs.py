@@ -24,9 +24,7 @@ def read_jobs(files: Sequence[Keys], roles: Mapping[str, Role], cautions: Mappin
     keys_of: dict[str, Keys] = {}
     for keys in files:
         keys.only("jobs")
-        if keys.lost("jobs"):
-            faults.unread.add("job")
-        for one in keys.tables("jobs"):
+        for one in keys.tables("jobs", "job"):
             if one.name in found:
                 first = keys_of[one.name]
                 one.fault((), one.name, f"each job type once ({first.file}, line {first.line()} has it)")

@@ -11,11 +11,8 @@ from kitbuilder.model.catalogue import SORTS, TAKES, Finding, Per, Role, Sort, T
 def read_roles(keys: Keys) -> tuple[dict[str, Role], dict[str, Finding]]:
     """Roles and findings by name."""
     keys.only("roles", "findings")
-    for key, what in (("roles", "role"), ("findings", "finding")):
-        if keys.lost(key):
-            keys.faults.unread.add(what)
     roles = {}
-    for one in keys.tables("roles"):
+    for one in keys.tables("roles", "role"):
         one.only("title", "sort", "takes", "circuit", "per")
         title, sort, takes = one.text("title"), one.choice("sort", SORTS), one.choice("takes", TAKES)
         circuit = one.text("circuit", "")
@@ -28,7 +25,7 @@ def read_roles(keys: Keys) -> tuple[dict[str, Role], dict[str, Finding]]:
 
 
 def _read_findings(keys: Keys) -> dict[str, Finding]:
-    tables = {one.name: one for one in keys.tables("findings")}
+    tables = {one.name: one for one in keys.tables("findings", "finding")}
     for one in tables.values():
         one.only("title", "chance", "covers")
     covers = {name: one.names("covers") for name, one in tables.items()}

@@ -117,9 +117,14 @@ class Keys:
                 self.fault((key, number), one, "a text")
         return tuple(one.strip() for one in value if isinstance(one, str) and one.strip())
 
-    def tables(self, key: str) -> "list[Keys]":
-        """The named tables below a key."""
+    def tables(self, key: str, what: str) -> "list[Keys]":
+        """The named tables below a key, each of which declares a `what`.
+
+        Where they can't all be known, what is named elsewhere is not blamed for being unknown.
+        """
         value = self._table.get(key, {})
+        if self.lost(key) or not isinstance(value, dict):
+            self.faults.unread.add(what)
         if not isinstance(value, dict):
             self.fault(key, value, f"tables, each headed [{key}.NAME]")
             return []
@@ -127,6 +132,7 @@ class Keys:
         for name, inner in value.items():
             if not isinstance(inner, dict):
                 self.fault((key, name), inner, f"a table, headed [{key}.{name}]")
+                self.faults.broken.add((what, name))
             elif not name or name != name.strip():
                 self.fault((key, name), name, "a name without spaces around it")
             else:

@@ -70,6 +70,9 @@ class Lazy(TyperGroup):
         command.name = cmd_name
         # typer gives every app the options that install completion; they belong to the whole program
         command.params = [param for param in command.params if param.name not in _COMPLETION]
+        for inner in getattr(command, "commands", {}).values():
+            # else typer cuts the help of a group's commands to one line each
+            inner.short_help = inner.short_help or " ".join(inner.help.split("\n\n")[0].split())
         return command
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:

@@ -2,12 +2,11 @@
 
 import secrets
 from datetime import datetime
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from kitbuilder.cli.common import FactOption, JobArgument, JsonOption, paper, write, write_json
+from kitbuilder.cli.common import CatalogueOption, FactOption, JobArgument, JsonOption, paper, write, write_json
 from kitbuilder.cli.place import BookingArgument, Place, SiteOption, here
 from kitbuilder.errors import WrongUse
 
@@ -47,9 +46,9 @@ def add(
     enquiry: Annotated[bool, typer.Option("--enquiry", help="Not authorised yet: nothing is ordered for it.")] = False,
     vor: Annotated[bool, typer.Option("--vor", help="Vehicle off the road: it goes before the rest.")] = False,
     visit: Annotated[str, typer.Option("--visit", metavar="NAME", help="Bookings of one name are of one visit.")] = "",
-    bay: Annotated[str, typer.Option("--bay", metavar="NAME")] = "",
-    technician: Annotated[str, typer.Option("--technician", metavar="NAME")] = "",
-    site: SiteOption = None, catalogue: Annotated[Path | None, typer.Option("--catalogue", metavar="DIR")] = None,
+    bay: Annotated[str, typer.Option("--bay", metavar="NAME", help="Where the work is done.")] = "",
+    technician: Annotated[str, typer.Option("--technician", metavar="NAME", help="Who does the work.")] = "",
+    site: SiteOption = None, catalogue: CatalogueOption = None,
     json: JsonOption = False,
 ) -> None:
     """Make a booking; its number is what people see, type and scan."""

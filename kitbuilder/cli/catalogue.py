@@ -26,7 +26,7 @@ def top(ctx: typer.Context) -> None:
 
 @app.command(
     short_help="Find every problem that any vehicle can meet.",
-    epilog="Exit code 1 if there is any problem; remarks only warn. "
+    epilog="Exit code 1 if there is any problem; remarks only warn.\n\n"
     "Example: kitbuilder catalogue check --catalogue our-catalogue")
 def check(catalogue: CatalogueOption = None, json: JsonOption = False, quiet: QuietOption = False) -> None:
     """Go over every vehicle that can exist and tell every problem: where nothing fills a role, or several things do,
@@ -46,7 +46,7 @@ def check(catalogue: CatalogueOption = None, json: JsonOption = False, quiet: Qu
 
 @app.command(
     short_help="Make the edition that the other commands read.",
-    epilog="The other commands do this by themselves when a file has changed. "
+    epilog="The other commands do this by themselves when a file has changed.\n\n"
     "Example: kitbuilder catalogue compile --catalogue our-catalogue")
 def compile(catalogue: CatalogueOption = None, json: JsonOption = False, quiet: QuietOption = False) -> None:
     """Compile the catalogue to an edition; say where it lies and what it holds."""

@@ -50,8 +50,14 @@ def _for_completion() -> Edition | None:
         return None
 
 
+def _text(word: str) -> str:
+    """A word whose bytes are no text gets question marks, as on the screen; it then is an unknown name like others."""
+    return word.encode("utf-8", "replace").decode("utf-8")
+
+
 JobArgument = Annotated[
-    str, typer.Argument(metavar="JOB", help="A job type; `kitbuilder jobs` lists them.", autocompletion=complete_jobs)]
+    str, typer.Argument(metavar="JOB", help="A job type; `kitbuilder jobs` lists them.", callback=_text,
+                        autocompletion=complete_jobs)]
 FactOption = Annotated[
     list[str] | None,
     typer.Option("--fact", metavar="NAME=VALUE", help="Something told of the vehicle or the job; may be repeated.",

@@ -12,7 +12,7 @@ app = typer.Typer(rich_markup_mode=None)
 
 _EPILOG = """\b
 Examples:
-  kitbuilder edit 12 --add clutch-kit --item TH-12110 --why "worn, seen at diagnosis"
+  kitbuilder edit 12 --add clutch-kit --item TH-12110 --why "worn"
   kitbuilder edit 12 --swap pressure-pipe --item TH-10321 --why "other bend"
   kitbuilder edit 12 --strike wipes --why "customer's own"
   kitbuilder edit 12 --amount gearbox-oil --to 12 --why "overhaul"
@@ -42,7 +42,7 @@ def edit(
 
     place = here()
     if undo is not None:
-        bookings.undo_edit(place.store, undo, place.now)
+        bookings.undo_edit(place.store, booking, undo, who(by), place.now)
         text, number = f"Edit {undo} is taken back.", undo
     else:
         told = {"add": add, "swap": swap, "strike": strike, "amount": amount_of}

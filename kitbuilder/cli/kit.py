@@ -43,7 +43,7 @@ _EPILOG = """\b
 Examples:
   kitbuilder kit gearbox-oil-change --fact gearbox="light automated"
   kitbuilder kit actuator-replace --vehicle "DEMO 004" --source
-  kitbuilder kit actuator-replace --vehicle "DEMO 004" --seen emissions="Euro V"
+  kitbuilder kit clutch-replace --vehicle "DEMO 004" --seen emissions="Euro V"
   kitbuilder kit clutch-replace --ask
 """
 
@@ -87,8 +87,11 @@ def kit(
         inferred = {
             one.name: follows_from(standing, edition.tables, one)
             for one, known in zip(edition.facts, built.facts, strict=True) if known.source == INFERRED}
+        units = {
+            row.item: edition.item(row.item).unit
+            for line in built.lines if isinstance(line.stock, tuple) for row in line.stock if row.item}
         write(kit_text(built, part.title, part.stages, group_names(edition), titles, paper(),
-                       inferred=inferred, now=clock(settings), hints=_hints(built, source), quiet=quiet))
+                       inferred=inferred, now=clock(settings), units=units, hints=_hints(built, source), quiet=quiet))
     raise typer.Exit(4 if failed else code)
 
 
@@ -114,9 +117,10 @@ def _with_sources(settings: Settings, edition: Edition, built: Kit, code: int) -
 
     if not settings.sources:
         raise WrongUse("There is no stock source; add [sources.NAME] with plugin = \"…\" to kitbuilder.toml.")
-    request = QuoteRequest(quoting.wanted_items(edition, built), clock(settings))
+    now = clock(settings)
+    request = QuoteRequest(quoting.wanted_items(edition, built, now.date()), now)
     answers = quoting.ask_sources(settings, load_plugins(), request, edition.heading.currency, shelf_view(settings))
-    built = quoting.with_stock(edition, built, answers)
+    built = quoting.with_stock(edition, built, answers, now.date())
     failures = [f"The source {one.source} failed: {one.error}" for one in answers if one.error]
     built = msgspec.structs.replace(built, warnings=(*built.warnings, *failures))
     return built, 1 if quoting.short_for_certain(built) else code, quoting.failed_any(answers, built)

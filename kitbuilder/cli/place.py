@@ -1,6 +1,7 @@
 """What the commands of the workshop share: the store, the sites, who does something, amounts typed in."""
 
 import getpass
+import re
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated, NamedTuple
@@ -12,7 +13,7 @@ from kitbuilder.calendar.reading import read_sites
 from kitbuilder.calendar.site import Site
 from kitbuilder.catalogue.edition import Edition
 from kitbuilder.cli.common import clock, opened, settings_here
-from kitbuilder.errors import BadData, WrongUse, offered
+from kitbuilder.errors import WrongUse, offered
 from kitbuilder.model.catalogue import Item
 from kitbuilder.settings import Settings
 from kitbuilder.store.database import Store, open_store
@@ -45,15 +46,15 @@ class Place(NamedTuple):
 
     def item(self, number: str) -> Item:
         """An item of the catalogue by its number or one of its codes. Raises WrongUse with the nearest."""
-        try:
-            return self.edition.item(number)
-        except BadData:
-            every = list(self.edition.items())
+        known = self.edition.known_item(number)
+        if known is not None:
+            return known
+        every = list(self.edition.items())
         for item in every:
             if number in item.codes:
                 return item
         raise WrongUse(
-            f"The catalogue has no item {number!r}. {offered(number, [item.number for item in every])}") from None
+            f"The catalogue has no item {number!r}. {offered(number, [item.number for item in every])}")
 
 
 def here(catalogue: Path | None = None) -> Place:
@@ -83,6 +84,11 @@ def milli(text: str, unit: str) -> int:
         return amount.parse(text, unit, unit)
     except ValueError as error:
         raise WrongUse(f"{text!r} is no amount of {unit}. Expected {error}.") from None
+
+
+def found_milli(text: str, unit: str) -> int:
+    """What was found, as typed, which may be nothing: in milli-units of a unit. Raises WrongUse."""
+    return 0 if re.fullmatch(r"0+(\.0+)?", text) else milli(text, unit)
 
 
 def day_or_none(text: str | None, option: str) -> "datetime | None":

@@ -2,7 +2,18 @@
 
 import typer
 
-from kitbuilder.cli.common import JsonOption, QuietOption, clock, opened, paper, settings_here, shelf_view, warn, write, write_json
+from kitbuilder.cli.common import (
+    JsonOption,
+    QuietOption,
+    clock,
+    opened,
+    paper,
+    settings_here,
+    shelf_view,
+    warn,
+    write,
+    write_json,
+)
 from kitbuilder.errors import KitbuilderError
 from kitbuilder.model.listing import SourceListed, SourcesListed
 from kitbuilder.model.offer import QuoteRequest

@@ -1,36 +1,72 @@
 """`kitbuilder stock`: the own shelf."""
 
-from datetime import date
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 import typer
 
 from kitbuilder import amount
-from kitbuilder.cli.common import JsonOption, paper, write, write_json
-from kitbuilder.cli.place import ByOption, Place, SiteOption, day_or_none, here, milli, who
+from kitbuilder.cli.common import JsonOption, paper, warn, write, write_json
+from kitbuilder.cli.place import ByOption, Place, SiteOption, day_or_none, found_milli, here, milli, who
+from kitbuilder.errors import WrongUse
 
 app = typer.Typer(rich_markup_mode=None, no_args_is_help=True, help="The own shelf: goods in, counts, moves, audit.")
 
 ItemArgument = Annotated[str, typer.Argument(metavar="ITEM", help="An item number, or a code of it.")]
 AmountArgument = Annotated[str, typer.Argument(metavar="AMOUNT", help="In the item's unit, as 4 or 0.5.")]
 BinOption = Annotated[str, typer.Option("--bin", metavar="BIN", help="Where it lies: aisle-rack-level-place.")]
+UseByOption = Annotated[str | None, typer.Option("--use-by", metavar="DAY", help="Last day of use, as 2027-06-30.")]
+FoundArgument = Annotated[str, typer.Argument(metavar="AMOUNT", help="What was found there; 0 if nothing.")]
 LotOption = Annotated[str, typer.Option("--lot", metavar="LOT", help="The lot's number, if it has one.")]
 
 
-def _done(place: Place, text: str, json: bool) -> None:
+def _done(place: Place, text: str, json: bool, warnings: tuple[str, ...] = ()) -> None:
     from kitbuilder.model.workshop_listing import Done
 
     if json:
-        write_json(Done("kitbuilder.done/1", (), text))
+        write_json(Done("kitbuilder.done/1", warnings, text))
     else:
-        write(f"{text}\n")
+        write("\n".join(paper().wrap(text)) + "\n")
+    warn(warnings)
     place.store.close()
+
+
+class _Kept(NamedTuple):
+    """What a command on the shelf needs to know of an item."""
+
+    number: str
+    name: str
+    unit: str
+
+
+def _kept(place: Place, site: str, told: str) -> _Kept:
+    """An item of the catalogue, or one that lies on the shelf though the catalogue has it no more. Raises WrongUse."""
+    from kitbuilder.store import shelves
+
+    try:
+        item = place.item(told)
+    except WrongUse:
+        lots = shelves.lots(place.store, site, [told])
+        if not lots:
+            raise
+        return _Kept(told, "no longer in the catalogue", lots[0].unit)
+    return _Kept(item.number, item.name, item.unit)
+
+
+def _unit(place: Place, site: str, item: _Kept, lot: str) -> str:
+    """The unit that a lot is kept in, which is the item's unless the catalogue has changed since."""
+    from kitbuilder.store import shelves
+
+    return next((one.unit for one in shelves.lots(place.store, site, [item.number]) if one.lot == lot), item.unit)
+
+
+def _of(item: _Kept, lot: str) -> str:
+    return f"{item.number} ({item.name}){f' of lot {lot}' if lot else ''}"
 
 
 @app.command(epilog="Example: kitbuilder stock receive RI-60114 50 --bin A-01-2-3 --lot L7 --use-by 2027-06-30")
 def receive(
     item: ItemArgument, quantity: AmountArgument, bin: BinOption, lot: LotOption = "",
-    use_by: Annotated[str | None, typer.Option("--use-by", metavar="DAY", help="Last day of use, as 2027-06-30.")] = None,
+    use_by: UseByOption = None,
     site: SiteOption = None, by: ByOption = None, json: JsonOption = False,
 ) -> None:
     """Book goods in."""
@@ -38,13 +74,17 @@ def receive(
     from kitbuilder.store import shelves
 
     place = here()
-    found = place.item(item)
-    day = day_or_none(use_by, "--use-by")
+    where, found = place.site(site).name, place.item(item)
     milli_units = milli(quantity, found.unit)
+    told = day_or_none(use_by, "--use-by")
+    day = None if told is None else told.date()
     shelves.receive(place.store, Receipt(
-        site=place.site(site).name, item=found.number, bin=bin, quantity=milli_units, unit=found.unit, lot=lot,
-        use_by=None if day is None else date(day.year, day.month, day.day)), who(by), place.now)
-    _done(place, f"Received {amount.show(milli_units)} {found.unit} of {found.number} ({found.name}) in {bin}.", json)
+        site=where, item=found.number, bin=bin.strip(), quantity=milli_units, unit=found.unit, lot=lot.strip(),
+        use_by=day), who(by), place.now)
+    passed = (f"Its use-by {day} has passed; nothing will be planned from it.",) if (
+        day is not None and day < place.now.date()) else ()
+    _done(place, f"Received {amount.show(milli_units)} {found.unit} of {found.number} ({found.name}) in {bin.strip()}.",
+          json, passed)
 
 
 @app.command("list", epilog="Example: kitbuilder stock list RI-60114")
@@ -58,8 +98,9 @@ def list_(
     from kitbuilder.store import shelves
 
     place = here()
-    numbers = [place.item(one).number for one in items] if items else None
-    lots = shelves.lots(place.store, place.site(site).name, numbers)
+    where = place.site(site).name
+    numbers = [_kept(place, where, one).number for one in items] if items else None
+    lots = shelves.lots(place.store, where, numbers)
     if json:
         write_json(LotsListed("kitbuilder.stock/1", (), tuple(
             LotListed(one.item, one.lot, one.bin, amount.show(one.on_hand), amount.show(one.held), one.unit,
@@ -71,21 +112,22 @@ def list_(
 
 @app.command(epilog="Example: kitbuilder stock count RI-60114 48 --bin A-01-2-3 --why \"two were bent\"")
 def count(
-    item: ItemArgument, quantity: Annotated[str, typer.Argument(metavar="AMOUNT", help="What was found there; 0 if nothing.")],
-    bin: BinOption, lot: LotOption = "",
+    item: ItemArgument, quantity: FoundArgument, bin: BinOption, lot: LotOption = "",
     why: Annotated[str, typer.Option("--why", metavar="TEXT", help="Why it differs, for the ledger.")] = "",
     site: SiteOption = None, by: ByOption = None, json: JsonOption = False,
 ) -> None:
-    """Set what a count found."""
+    """Set what a count found in a bin; what was picked for a booking is in its tote, and isn't counted there."""
     from kitbuilder.store import shelves
 
     place = here()
-    found = place.item(item)
-    milli_units = 0 if quantity.strip("0.") == "" and quantity else milli(quantity, found.unit)
-    difference = shelves.count(
-        place.store, place.site(site).name, found.number, lot, bin, milli_units, who(by), why, place.now)
-    _done(place, f"Counted {amount.show(milli_units)} {found.unit} of {found.number} in {bin}, "
-                 f"{amount.show(difference)} against the book.", json)
+    where = place.site(site).name
+    found = _kept(place, where, item)
+    unit = _unit(place, where, found, lot)
+    milli_units = found_milli(quantity, unit)
+    difference = shelves.count(place.store, where, found.number, lot, bin, milli_units, who(by), why, place.now)
+    differs = (f"{amount.show(abs(difference))} {unit} {'more' if difference > 0 else 'less'} than the book said"
+               if difference else "as the book said")
+    _done(place, f"Counted {amount.show(milli_units)} {unit} of {_of(found, lot)} in {bin}, {differs}.", json)
 
 
 @app.command(epilog="Example: kitbuilder stock move RI-60114 10 --from A-01-2-3 --to B-02-1-1")
@@ -99,40 +141,57 @@ def move(
     from kitbuilder.store import shelves
 
     place = here()
-    found = place.item(item)
-    milli_units = milli(quantity, found.unit)
-    shelves.move(place.store, place.site(site).name, found.number, lot, from_bin, to_bin, milli_units, who(by), place.now)
-    _done(place, f"Moved {amount.show(milli_units)} {found.unit} of {found.number} from {from_bin} to {to_bin}.", json)
+    where = place.site(site).name
+    found = _kept(place, where, item)
+    unit = _unit(place, where, found, lot)
+    milli_units = milli(quantity, unit)
+    shelves.move(place.store, where, found.number, lot, from_bin, to_bin.strip(), milli_units, who(by), place.now)
+    text = f"Moved {amount.show(milli_units)} {unit} of {_of(found, lot)} from {from_bin} to {to_bin.strip()}."
+    _done(place, text, json)
 
 
-@app.command(epilog="Example: kitbuilder stock quarantine CO-50220 --lot S12 --why \"past its date\"")
+@app.command(epilog="Example: kitbuilder stock quarantine CO-50220 --lot S12 --why \"the seal was broken\"")
 def quarantine(
     item: ItemArgument, lot: LotOption = "",
-    why: Annotated[str, typer.Option("--why", metavar="TEXT", help="Why it may not be used; empty: it may again.")] = "",
+    why: Annotated[str, typer.Option("--why", metavar="TEXT", help="Why it may not be used.")] = "",
+    lift: Annotated[bool, typer.Option("--lift", help="It may be used again.")] = False,
     site: SiteOption = None, by: ByOption = None, json: JsonOption = False,
 ) -> None:
-    """Put a lot into quarantine, or out of it."""
+    """Put a lot into quarantine, or out of it. What was planned from it is let go; the next run looks for another."""
     from kitbuilder.store import shelves
 
     place = here()
-    found = place.item(item)
-    shelves.quarantine(place.store, place.site(site).name, found.number, lot, why, who(by), place.now)
-    _done(place, f"{found.number}{f' lot {lot}' if lot else ''} is {'in quarantine: ' + why if why else 'free again'}.", json)
+    where = place.site(site).name
+    found = _kept(place, where, item)
+    if bool(why.strip()) == lift:
+        raise WrongUse("Say why it may not be used (--why TEXT), or that it may be again (--lift).")
+    came = shelves.quarantine(place.store, where, found.number, lot, "" if lift else why.strip(), who(by), place.now)
+    text = f"{_of(found, lot)} is {'free again' if lift else f'in quarantine: {why.strip()}'}."
+    if came.let_go:
+        text += f" What was planned from it is let go (booking {_numbers(came.let_go)}); run the night again."
+    _done(place, text, json, (
+        f"Some of it is being picked, or lies in a tote, for booking {_numbers(came.in_work)}: put it aside.",
+    ) if came.in_work else ())
+
+
+def _numbers(bookings: tuple[int, ...]) -> str:
+    return ", ".join(map(str, bookings))
 
 
 @app.command(epilog="Exit code 1 if a balance isn't proved.")
 def audit(json: JsonOption = False) -> None:
     """Prove every balance from the ledger, and every promise from the holds."""
     from kitbuilder.model.workshop_listing import AuditListed
-    from kitbuilder.store import shelves
+    from kitbuilder.store import audit as auditing
 
     place = here()
     faults = tuple(
         f"{one.item}{f' lot {one.lot}' if one.lot else ''} in {one.bin}: {one.text}"
-        + (f" (ledger row {one.ledger_row})" if one.ledger_row else "") for one in shelves.audit(place.store))
+        + (f" (ledger row {one.ledger_row})" if one.ledger_row else "") for one in auditing.audit(place.store))
     if json:
         write_json(AuditListed("kitbuilder.audit/1", (), faults))
     else:
-        write("\n".join(faults) + "\n" if faults else "Every balance is proved by the ledger.\n")
+        lines = [line for fault in faults for line in paper().wrap(fault, 2)]
+        write("\n".join(lines) + "\n" if faults else "Every balance is proved by the ledger.\n")
     place.store.close()
     raise typer.Exit(1 if faults else 0)

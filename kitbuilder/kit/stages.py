@@ -11,7 +11,7 @@ from kitbuilder.vehicle.values import both
 
 
 class StageMinutes(msgspec.Struct, frozen=True):
-    """A stage of a job: the least minutes over the open worlds (the gate's), and the most (the finish's)."""
+    """A stage of a job: the least minutes in any open world (the gate's), and the most (the finish's)."""
 
     name: str
     least: int
@@ -19,23 +19,14 @@ class StageMinutes(msgspec.Struct, frozen=True):
 
 
 def stage_minutes(edition: Edition, job: str, statements: Sequence[Statement]) -> list[StageMinutes]:
-    """The stages of a job in order. Raises as build_kit does.
-
-    Of several includes whose conditions exclude each other the least counts those due in every world, the most all
-    that are due in some: it may be more than any one world takes, never less.
-    """
+    """The stages of a job in order. Raises as build_kit does."""
     worlds = settle(edition.space, edition.tables, statements).worlds
     top = edition.job(job).job
-    least = {stage.name: 0 for stage in top.stages}
-    most = dict(least)
+    parts: dict[str, list[tuple[Box, int]]] = {stage.name: [] for stage in top.stages}
 
     def walk(inner: JobType, stages: dict[str, str], box: Box) -> None:
-        masks = worlds.masks([box])
         for stage in inner.stages:
-            if masks == {1}:
-                least[stages[stage.name]] += stage.minutes
-            if 1 in masks:
-                most[stages[stage.name]] += stage.minutes
+            parts[stages[stage.name]].append((box, stage.minutes))
         for include in inner.includes:
             narrowed = dict(box)
             for fact, values in include.box.items():
@@ -43,4 +34,10 @@ def stage_minutes(edition: Edition, job: str, statements: Sequence[Statement]) -
             walk(edition.job(include.job).job, {name: stages[onto] for name, onto in include.stages.items()}, narrowed)
 
     walk(top, {stage.name: stage.name for stage in top.stages}, {})
-    return [StageMinutes(stage.name, least[stage.name], most[stage.name]) for stage in top.stages]
+    found = []
+    for name, due in parts.items():
+        # looked at together: of includes that exclude each other every world takes just one
+        masks = worlds.masks([box for box, _ in due])
+        sums = [sum(minutes for bit, (_, minutes) in enumerate(due) if mask >> bit & 1) for mask in masks]
+        found.append(StageMinutes(name, min(sums), max(sums)))
+    return found

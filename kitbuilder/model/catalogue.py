@@ -4,6 +4,7 @@ Facts are named by their number in facts.toml inside boxes (see kitbuilder.vehic
 wherever a person reads them. Amounts are milli-units of the unit beside them.
 """
 
+from datetime import date
 from typing import Final, Literal
 
 import msgspec
@@ -33,6 +34,17 @@ class Item(msgspec.Struct, frozen=True, omit_defaults=True):
     properties: dict[str, str] = {}
     listed: tuple[str, ...] = ()
     claimed: tuple[str, ...] = ()
+
+
+class Supersession(msgspec.Struct, frozen=True, omit_defaults=True):
+    """The item `new` takes the place of `old`, one for one, from the day `since` on (None: it always has); what is
+    there of the old one is used up first. `row` is its line in supersession.csv."""
+
+    old: str
+    new: str
+    since: date | None = None
+    note: str = ""
+    row: int = 0
 
 
 class Requirement(msgspec.Struct, frozen=True, omit_defaults=True):

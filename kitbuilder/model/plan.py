@@ -33,7 +33,7 @@ class Need(msgspec.Struct, frozen=True):
     `name` is its own in the plan. `acceptable`: the items that may fill it, best first; a need is filled from one
     or several of them, unless it has a `circuit`: all needs of one booking and circuit are filled from one item.
     `quantity` in milli-units of `unit`. `wanted_at`: planned start of the line's stage, with zone. `may_order` is
-    false for an enquiry, for which nothing is ordered. `held`: what it has now. A booking is VOR if any of its needs is.
+    false for an enquiry, for which nothing is ordered. `held`: what it has now. A booking is VOR if any need of it is.
     """
 
     name: str
@@ -120,11 +120,12 @@ class Value(msgspec.Struct, frozen=True, order=True):
 
 
 class Plan(msgspec.Struct, frozen=True):
-    """A plan: allocations, purchases, what doesn't come (need to milli-units of the need's unit, rounded up), its value.
+    """A plan: allocations, purchases, what doesn't come (need to milli-units of the need's unit, rounded up), value.
 
     `proven`: no plan is better. `next_best`: the value of the best plan in which some need takes another choice of
     (item, source, slot), told only where that is proven too; None where it wasn't asked for, isn't proven, or there
-    is no other plan. `method`: `exact` if a solver proved every part of it, else `simple` (a rule of thumb made some).
+    is no other plan. `method`: `exact` where it is proven, else `simple`: some part is only as good as a rule of thumb
+    or an unfinished search made it.
     """
 
     allocations: tuple[Allocation, ...]

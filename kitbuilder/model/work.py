@@ -5,12 +5,16 @@ from typing import Literal
 
 import msgspec
 
+from kitbuilder import amount
 from kitbuilder.model.catalogue import Sort
 
 
 class WorkLine(msgspec.Struct, frozen=True, kw_only=True):
     """A line after edits. `need` names it within its booking by role and what fills it, never by stage or amount;
-    `amount` is in milli-units of `unit`. `by_hand` says who changed it and why ("" if nobody did)."""
+    `filler` is what fills it as built, by which edits address it; `item` or `requirement` what is taken now (one of
+    them is None). `amount` is in milli-units of `unit`. `finding`: what it waits for, `condition` the same in words,
+    `chance` as a decimal. `by_hand` says who changed it and why ("" if nobody did); `added`: it is no line of the kit
+    as built."""
 
     need: str
     stage: str
@@ -24,34 +28,57 @@ class WorkLine(msgspec.Struct, frozen=True, kw_only=True):
     certainty: Literal["certain", "possible"]
     finding: str | None
     acceptable: tuple[str, ...]
+    item: str | None = None
+    requirement: str | None = None
     per_visit: bool = False
     circuit: str = ""
+    condition: str = ""
+    chance: str = "1"
     by_hand: str = ""
+    added: bool = False
 
     @property
     def wanted(self) -> bool:
         """Whether it is held and ordered without asking: certain, and not waiting for a finding."""
         return self.certainty == "certain" and self.finding is None
 
+    @property
+    def takes(self) -> tuple[str, bool, str]:
+        """What it is filled with, as totals add it up: item or requirement, whether it is an item, what is measured."""
+        return (self.item or self.requirement or "", self.item is not None, amount.quantity(self.unit))
+
 
 class EditConflict(msgspec.Struct, frozen=True):
-    """An edit by hand that finds nothing to change any more, in words."""
+    """An edit by hand that can't be carried out (any more), in words."""
 
     edit: int
     text: str
 
 
 class WorkKit(msgspec.Struct, frozen=True):
-    """A booking's lines after edits, and the edits that found nothing to change."""
+    """A booking's lines after edits, and the edits that couldn't be carried out.
+
+    Under open questions `extras` are what every answer takes beyond the certain lines, `reserves` what some answer
+    takes beyond that: held from the shelf where it lies, never ordered, fetched only once it is asked for.
+    `elsewhere`: what another booking of the visit has for this one too, in words.
+    """
 
     booking: int
     lines: tuple[WorkLine, ...]
     conflicts: tuple[EditConflict, ...]
+    extras: tuple[WorkLine, ...] = ()
+    reserves: tuple[WorkLine, ...] = ()
+    elsewhere: tuple[str, ...] = ()
+
+    @property
+    def must_be_there(self) -> tuple[WorkLine, ...]:
+        """What is held and ordered whatever the open questions' answers; special tools come back, and are not."""
+        return (*(line for line in self.lines if line.wanted and line.sort != "special tool"), *self.extras)
 
 
 class PickRow(msgspec.Struct, frozen=True):
-    """A row of a pick list, in bin order: take so much of a lot from a bin. `code`: what the label may show.
-    `roles`: what it is for. `hold` is the number by which the pick is told done."""
+    """A row of a pick list: take so much of a lot from a bin. `code`: what the label may show. `roles`: the roles it
+    is for, `titles` the same in words. `holds`: the numbers of the holds behind it."""
 
     item: str
     name: str
@@ -62,12 +89,14 @@ class PickRow(msgspec.Struct, frozen=True):
     use_by: date | None
     code: str
     roles: tuple[str, ...]
+    titles: tuple[str, ...]
     state: str
-    hold: int
+    holds: tuple[int, ...]
 
 
 class PickList(msgspec.Struct, frozen=True, kw_only=True):
-    """`kitbuilder pick BOOKING --json`."""
+    """`kitbuilder pick BOOKING --json`: `lines` to be fetched, in bin order; `reserved` stays where it lies until an
+    open question is answered; of `not_held` nothing is held yet; `elsewhere` is with another booking of the visit."""
 
     format: Literal["kitbuilder.pick/1"] = "kitbuilder.pick/1"
     warnings: tuple[str, ...] = ()
@@ -77,18 +106,28 @@ class PickList(msgspec.Struct, frozen=True, kw_only=True):
     bay: str
     start: str
     lines: tuple[PickRow, ...]
+    reserved: tuple[PickRow, ...] = ()
+    not_held: tuple[str, ...] = ()
     tools: tuple[str, ...] = ()
     on_condition: tuple[str, ...] = ()
+    elsewhere: tuple[str, ...] = ()
 
 
 class Evidence(msgspec.Struct, frozen=True):
-    """Where a line's part is, or is to come from: how sure, when there, and how many minutes before its stage starts
-    (negative: too late)."""
+    """Where so much of a line's part is, or is to come from: how sure, when it is there (ISO 8601, UTC), and how many
+    whole minutes before its stage starts (negative: too late; what is there already is never too late).
+
+    `sureness`: `on the shelf` (held in a bin), `in the tote`, `signed for`, `promised` by a supplier, or `overdue`:
+    promised for a moment that is past, and not booked in.
+    """
 
     need: str
     item: str
+    name: str
+    amount: str
+    unit: str
     source: str
-    sureness: str
+    sureness: Literal["on the shelf", "in the tote", "signed for", "promised", "overdue"]
     ready: str
     margin_min: int
 
@@ -104,8 +143,9 @@ class GateStage(msgspec.Struct, frozen=True):
 
 
 class Gate(msgspec.Struct, frozen=True, kw_only=True):
-    """May this job start? `start`: all is there. `start, but`: what isn't is to be there before its stage.
-    `don't start`: something will be too late, or can't be had. `risks`: what open findings or questions may bring."""
+    """May this job start? `start`: all is there. `start, but`: something is to be there before its stage, or to be
+    asked first. `don't start`: something comes too late, or nothing is sure to bring it, or nobody knows what fits
+    (`problems`). `ask`: open questions. `risks`: what open findings may bring."""
 
     format: Literal["kitbuilder.gate/1"] = "kitbuilder.gate/1"
     warnings: tuple[str, ...] = ()
@@ -113,10 +153,12 @@ class Gate(msgspec.Struct, frozen=True, kw_only=True):
     answer: Literal["start", "start, but", "don't start"]
     stages: tuple[GateStage, ...]
     risks: tuple[str, ...]
+    problems: tuple[str, ...] = ()
+    ask: tuple[str, ...] = ()
 
 
 class Scan(msgspec.Struct, frozen=True):
-    """One item found in the tote, in milli-units."""
+    """One item found in the tote, in milli-units of the item's unit."""
 
     item: str
     lot: str
@@ -124,9 +166,11 @@ class Scan(msgspec.Struct, frozen=True):
 
 
 class CheckVerdict(msgspec.Struct, frozen=True):
-    """What a scan came to: `taken`, `wrong item`, `too many`, `wrong lot`, `use-by passed`, `unknown`, `undone`."""
+    """What a scan came to, and in words."""
 
-    verdict: str
+    verdict: Literal[
+        "taken", "wrong item", "not held", "tool", "too many", "wrong lot", "use-by passed", "unknown", "no amount",
+        "undone", "nothing to undo"]
     text: str
 
 

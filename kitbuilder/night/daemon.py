@@ -3,86 +3,105 @@
 Its schedule is rebuilt from the settings at each start; what has been done it knows from the store.
 """
 
-import fcntl
-import os
 import signal
 import threading
 from collections.abc import Callable, Mapping
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
-from typing import IO
+from typing import Any
 
 from kitbuilder.calendar.site import Site
-from kitbuilder.calendar.wall import to_wall
-from kitbuilder.errors import StoreRefuses
+from kitbuilder.calendar.wall import to_utc, to_wall
+from kitbuilder.night.lock import only_one
 
 #: The hour at the site at which the night runs: after the clocks have changed, where they do.
 HOUR = 4
 #: A run that couldn't start at its hour (the machine slept, another run went on) is still made within this time.
 GRACE_S = 12 * 3600
+#: A run that failed is tried again after this time, until it is done or the next one is due.
+AGAIN_S = 15 * 60
 
 
-def newest_due(site: Site, now: datetime) -> date:
-    """The day that the newest run is for whose hour has come at the site: the night runs for the day that begins."""
+def newest_due(site: Site, now: datetime) -> tuple[date, datetime]:
+    """The day that the newest run is for whose hour has come at the site, and when it came (UTC): the night runs for
+    the day that begins."""
     wall = to_wall(now, site.zone)
-    return wall.date() if wall.hour >= HOUR else wall.date() - timedelta(days=1)
+    day = wall.date() if wall.hour >= HOUR else wall.date() - timedelta(days=1)
+    return day, to_utc(datetime.combine(day, time(HOUR)), site.zone)
 
 
-def serve(sites: Mapping[str, Site], lock: Path, clock: Callable[[], datetime], last_done: Callable[[str], date | None],
-          run: Callable[[Site, date], None], tell: Callable[[str], None]) -> None:
-    """Serve until SIGTERM or SIGINT; a run that goes on then is finished first.
-
-    `last_done`: the day of a site's last run that is done; `run` does one and raises nothing; `tell` is told what
-    happens. A night missed while nothing served is made up for once, at the start. Raises StoreRefuses if another
-    daemon serves this workshop already.
-    """
-    from apscheduler.executors.pool import ThreadPoolExecutor
-    from apscheduler.schedulers.background import BackgroundScheduler
+def at_its_hour(site: Site) -> Any:
+    """APScheduler's trigger for a site: each day at its hour on the site's clock."""
     from apscheduler.triggers.cron import CronTrigger
 
-    held = _only_one(lock)
+    return CronTrigger(hour=HOUR, timezone=site.zone)
+
+
+def serve(sites: Mapping[str, Site], lock: Path, clock: Callable[[], datetime],
+          done_since: Callable[[Site, date, datetime], bool], run: Callable[[Site, date], bool],
+          tell: Callable[[str], None], trigger: Callable[[Site], Any] = at_its_hour, again_s: float = AGAIN_S) -> None:
+    """Serve until SIGTERM or SIGINT; a run that goes on then is finished first.
+
+    `done_since`: whether a site's run for a day, of that moment or later, is done; `run` does one and says whether it
+    could; `tell` is told what happens. A night missed while nothing served is made up for once, at the start; one that
+    failed is tried again every `again_s` seconds. Raises StoreRefuses if another daemon serves this workshop.
+    """
+    with only_one(lock, "Another daemon serves this workshop"):
+        _serve(sites, clock, done_since, run, tell, trigger, again_s)
+
+
+def _serve(sites: Mapping[str, Site], clock: Callable[[], datetime],
+           done_since: Callable[[Site, date, datetime], bool], run: Callable[[Site, date], bool],
+           tell: Callable[[str], None], trigger: Callable[[Site], Any], again_s: float) -> None:
+    from apscheduler.events import EVENT_JOB_MISSED
+    from apscheduler.executors.pool import ThreadPoolExecutor
+    from apscheduler.schedulers.background import BackgroundScheduler
+
     stop = threading.Event()
-    for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, lambda *_: stop.set())
+    before = {number: signal.signal(number, lambda *_: stop.set()) for number in (signal.SIGTERM, signal.SIGINT)}
     scheduler = BackgroundScheduler(
         executors={"default": ThreadPoolExecutor(1)},
         job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": GRACE_S}, timezone="UTC")
 
     def night(site: Site) -> None:
-        day = newest_due(site, clock())
-        if last_done(site.name) == day:
+        try:
+            if stop.is_set() or _made(site):
+                return
+        except Exception as error:  # whatever it is, the next night is another one
+            tell(f"{site.name}: a fault of kitbuilder: {type(error).__name__}: {error}")
+        if not stop.is_set():
+            when = datetime.now(UTC) + timedelta(seconds=again_s)
+            scheduler.add_job(night, "date", run_date=when, args=[site], id=f"{site.name} again", replace_existing=True)
+            tell(f"{site.name}: tried again at {when.isoformat(timespec='seconds')}")
+
+    def _made(site: Site) -> bool:
+        day, due = newest_due(site, clock())
+        if done_since(site, day, due):
             tell(f"{site.name}: the run for {day} is done already")
-            return
-        tell(f"{site.name}: running for {day}")
-        run(site, day)
+            return True
+        # a run that was broken off before its hour is ended first, and isn't the one that is due
+        for _ in range(2):
+            tell(f"{site.name}: running for {day}")
+            if not run(site, day):
+                return False
+            if done_since(site, day, due):
+                return True
+        return False
 
+    scheduler.add_listener(lambda event: tell(f"{event.job_id}: missed at {event.scheduled_run_time}"), EVENT_JOB_MISSED)
     for site in sites.values():
-        scheduler.add_job(night, CronTrigger(hour=HOUR, timezone=site.zone), args=[site], id=site.name)
-        done = last_done(site.name)
-        if done is None or done < newest_due(site, clock()):
+        scheduler.add_job(night, trigger(site), args=[site], id=site.name)
+        if not done_since(site, *newest_due(site, clock())):
             scheduler.add_job(night, args=[site], id=f"{site.name} made up for")
-    scheduler.start()
-    for job in scheduler.get_jobs():
-        tell(f"{job.id}: next at {job.next_run_time.isoformat()}")
-    stop.wait()
-    tell("stopping; a run that goes on is finished first")
-    scheduler.shutdown(wait=True)
-    held.close()
-    tell("stopped")
-
-
-def _only_one(lock: Path) -> IO[str]:
-    """Hold the lock of this workshop's daemon; the system lets it go when the process ends, however it does."""
-    lock.parent.mkdir(parents=True, exist_ok=True)
-    file = open(lock, "a+", encoding="utf-8")  # noqa: SIM115 - it is held as long as the daemon serves
     try:
-        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        file.seek(0)
-        other = file.read().strip()
-        file.close()
-        raise StoreRefuses(f"Another daemon serves this workshop already (process {other}).") from None
-    file.truncate(0)
-    file.write(str(os.getpid()))
-    file.flush()
-    return file
+        scheduler.start()
+        for job in scheduler.get_jobs():
+            if job.id in sites:
+                tell(f"{job.id}: next at {job.next_run_time.isoformat()}")
+        stop.wait()
+        tell("stopping; a run that goes on is finished first")
+        scheduler.shutdown(wait=True)
+        tell("stopped")
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

@@ -1,86 +1,206 @@
 """The morning report: first what needs a person, then every booking by its state."""
 
-from collections.abc import Mapping, Sequence
-from datetime import datetime
+from collections.abc import Collection, Mapping, Sequence
+from datetime import date, datetime
+from typing import NamedTuple
 
+import msgspec
+
+from kitbuilder import amount
+from kitbuilder.calendar.site import Site
 from kitbuilder.calendar.wall import to_wall
 from kitbuilder.model.booking import Booking
 from kitbuilder.model.catalogue import Item
 from kitbuilder.model.order import OrderRow
 from kitbuilder.model.shelf import HoldRow
 from kitbuilder.model.work import BookingReport, Gate, Report
-from kitbuilder.workshop.gate import gate, tools_used_twice
+from kitbuilder.night.kits import Built
+from kitbuilder.workshop.gate import gate, risks_of
 from kitbuilder.workshop.work import Work
 
-_ORDER = ("needs a person", "not ready", "ask first", "ready by stage", "ready", "enquiry")
+_ORDER = ("needs a person", "ready", "ready by stage", "ask first", "not ready", "enquiry")
+
+
+class Known(NamedTuple):
+    """What the store has when a run ends: all bookings, the site's holds and open orders; items by number; how much
+    of each special tool is there, in milli-units (0: it isn't kept in the store)."""
+
+    bookings: Sequence[Booking]
+    holds: Sequence[HoldRow]
+    orders: Sequence[OrderRow]
+    items: Mapping[str, Item]
+    tools: Mapping[str, int]
 
 
 def gate_of(work: Work, holds: Sequence[HoldRow], orders: Sequence[OrderRow], items: Mapping[str, Item],
             now: datetime, warnings: Sequence[str] = ()) -> Gate:
     """A booking's start gate, with what open questions and findings may bring."""
-    risks = [f"not known: {one.question}" for one in work.kit.questions]
-    risks += [
-        f"{line.name}, if: {line.finding}" for line in work.lines.lines if line.finding is not None]
-    return gate(work.booking, work.lines, work.stages, work.starts, [
-        hold for hold in holds if hold.booking == work.booking.number], orders, items, now, risks, warnings)
+    return gate(
+        work.booking, work.lines, work.stages, work.starts, holds, orders, items, now, risks_of(work.lines), warnings,
+        problems=problems_of(work), ask=[one.question for one in work.kit.questions])
 
 
-def report(site: str, day: str, now: datetime, works: Sequence[Work], troubled: Mapping[int, Sequence[str]],
-           bookings: Sequence[Booking], holds: Sequence[HoldRow], orders: Sequence[OrderRow],
-           items: Mapping[str, Item], attention: Sequence[str], proven: bool) -> Report:
-    """The report of a site's window. `troubled`: what is wrong with bookings, by number."""
-    by_number = {work.booking.number: work for work in works}
+def problems_of(work: Work) -> list[str]:
+    """Why nobody knows what fits: what the catalogue lacks for this vehicle, edits that can't be carried out."""
+    found = [problem.text for problem in work.kit.problems if problem.certainty == "certain"]
+    return found + [conflict.text for conflict in work.lines.conflicts]
+
+
+def report(site: Site, day: date, now: datetime, since: datetime, built: Built, known: Known, failed: Sequence[str],
+           attention: Sequence[str], proven: bool) -> Report:
+    """The report of a site's window, with what is at work before it if it goes on into it (`since`).
+
+    `failed`: sources, diaries and registers that failed, in words; `attention`: what else is to be looked at.
+    """
+    holds, orders = _by_booking(known)
     rows = []
-    for booking in bookings:
-        if booking.state == "cancelled":
+    for booking in built.bookings:
+        work = built.works.get(booking.number)
+        if booking.start < since and (work is None or work.finish <= since):
             continue
-        work = by_number.get(booking.number)
-        rows.append(_booking(booking, work, troubled.get(booking.number, ()), holds, orders, items, now))
+        rows.append(_booking(booking, work, built.wrong(booking.number), holds.get(booking.number, []),
+                             orders.get(booking.number, []), known.items, now))
     rows.sort(key=lambda row: (_ORDER.index(row.state), row.start, row.booking))
-    told = list(attention)
-    told += tools_used_twice([
-        (work.booking.number, line.acceptable[0], work.starts[line.stage], work.finish)
-        for work in works for line in work.lines.lines
-        if line.sort == "special tool" and line.wanted and line.acceptable])
-    told += [_order(order, now) for order in orders if order.state == "proposed"]
-    return Report(site=site, day=day, now=now, attention=tuple(told), bookings=tuple(rows), proven=proven)
+    told = [*failed, *_orders(site, known, now), *_left_over(built, known), *attention,
+            *_tools(built.works.values(), known.tools)]
+    return Report(
+        warnings=tuple(failed), site=site.name, day=day.isoformat(), now=now, attention=tuple(dict.fromkeys(told)),
+        bookings=tuple(rows), proven=proven)
 
 
-def _order(order: OrderRow, now: datetime) -> str:
-    zone = "UTC"
-    cut_off = f", cut-off {to_wall(order.cut_off, zone):%Y-%m-%d %H:%M} {zone}" if order.cut_off else ""
-    return (f"Order {order.id} at {order.source} waits for a decision{cut_off}: "
-            f"kitbuilder order approve {order.id} --by NAME")
+def _by_booking(known: Known) -> tuple[dict[int, list[HoldRow]], dict[int, list[OrderRow]]]:
+    """Holds and orders of each booking: a thousand bookings would else each look through all of them."""
+    holds: dict[int, list[HoldRow]] = {}
+    for hold in known.holds:
+        holds.setdefault(hold.booking, []).append(hold)
+    orders: dict[int, list[OrderRow]] = {}
+    for order in known.orders:
+        of: dict[int, list[int]] = {}
+        for place, one in enumerate(order.wanted_for):
+            of.setdefault(one.booking, []).append(place)
+        for booking, places in of.items():
+            orders.setdefault(booking, []).append(
+                msgspec.structs.replace(order, wanted_for=tuple(order.wanted_for[place] for place in places)))
+    return holds, orders
 
 
-def _booking(booking: Booking, work: Work | None, trouble: Sequence[str], holds: Sequence[HoldRow],
+def _booking(booking: Booking, work: Work | None, wrong: Sequence[str], holds: Sequence[HoldRow],
              orders: Sequence[OrderRow], items: Mapping[str, Item], now: datetime) -> BookingReport:
-    why = list(trouble)
+    why = list(wrong)
     if booking.missing:
-        why.append("it vanished from its diary; cancel it or put it back")
+        why.append("it vanished from its diary: cancel it, or put it back there")
     if work is not None:
-        why += [problem.text for problem in work.kit.problems]
-        why += [conflict.text for conflict in work.lines.conflicts]
+        why += problems_of(work)
     if why or work is None:
         return _row(booking, "needs a person", why or ["it has no kit"])
     if booking.state == "enquiry":
         return _row(booking, "enquiry", ["not authorised: nothing is ordered for it"])
     answer = gate_of(work, holds, orders, items, now)
-    missing = [text for stage in answer.stages for text in stage.missing]
     if answer.answer == "don't start":
-        late = [stage.stage for stage in answer.stages if stage.answer == "late"]
-        return _row(booking, "not ready", [*missing, *(f"too late for stage {stage}" for stage in late)])
+        return _row(booking, "not ready", [
+            *(text for stage in answer.stages for text in stage.missing), *_arrivals(booking, answer, late=True)])
     if work.kit.questions:
         return _row(booking, "ask first", [one.question for one in work.kit.questions[:2]])
     if answer.answer == "start, but":
-        waits = [
-            f"{one.item} from {one.source} {one.ready} for stage {stage.stage}"
-            for stage in answer.stages for one in stage.evidence if one.sureness != "on the shelf"]
-        return _row(booking, "ready by stage", waits)
+        return _row(booking, "ready by stage", _arrivals(booking, answer, late=False))
     return _row(booking, "ready", [])
+
+
+def _arrivals(booking: Booking, answer: Gate, late: bool) -> list[str]:
+    """What is still to come: all of it, or what comes too late."""
+    return [
+        f"{one.amount} {one.unit} {one.name} ({one.item}) from {one.source}, {one.sureness} for "
+        f"{_wall(datetime.fromisoformat(one.ready), booking.zone)}: "
+        f"{'too late for' if one.margin_min < 0 else 'before'} stage {stage.stage}"
+        for stage in answer.stages for one in stage.evidence
+        if one.sureness in ("promised", "overdue") and (one.margin_min < 0 or not late)]
 
 
 def _row(booking: Booking, state: str, why: Sequence[str]) -> BookingReport:
     return BookingReport(
         booking=booking.number, start=booking.start_wall, job=booking.job, registration=booking.registration,
-        state=state, why=tuple(why))  # type: ignore[arg-type]
+        state=state, why=tuple(dict.fromkeys(why)))  # type: ignore[arg-type]
+
+
+def _orders(site: Site, known: Known, now: datetime) -> list[str]:
+    """Orders that somebody has to decide on, or to ask after."""
+    found = []
+    for order in known.orders:
+        if order.state == "proposed":
+            cut_off = f" before {_wall(order.cut_off, site.zone)}" if order.cut_off else ""
+            found.append(f"Order {order.id} at {order.source} waits for a decision{cut_off}: "
+                         f"kitbuilder order approve {order.id} --by NAME")
+        elif order.state == "ordered" and (order.expected_at or order.ready) < now:
+            found.append(f"Order {order.id} at {order.source} was expected at "
+                         f"{_wall(order.expected_at or order.ready, site.zone)} and isn't booked in: ask after it.")
+    return found
+
+
+def _left_over(built: Built, known: Known) -> list[str]:
+    """What is picked or ordered for bookings that don't need it any more: only a person moves that."""
+    by_number = {one.number: one for one in known.bookings}
+    accepted = {
+        f"{number}/{line.need}": line.acceptable for number, work in built.works.items()
+        for line in (*work.lines.must_be_there, *work.lines.reserves)}
+
+    def why(number: int, need: str, item: str) -> str:
+        booking = by_number.get(number)
+        if booking is None or booking.state == "cancelled":
+            return "which is cancelled"
+        if number in built.works and item not in accepted.get(need, ()):
+            return "which doesn't need it any more"
+        return ""
+
+    found = []
+    for hold in known.holds:
+        reason = why(hold.booking, hold.need, hold.item) if hold.state in ("picking", "picked") else ""
+        if reason:
+            found.append(f"{amount.show(hold.quantity)} {hold.unit} of {_name(hold.item, known.items)} is {hold.state} "
+                         f"for booking {hold.booking}, {reason}: put it back to {hold.bin}.")
+    for order in known.orders:
+        units = {line.item: line.unit for line in order.lines}
+        for one in order.wanted_for if order.state == "ordered" else ():
+            reason = why(one.booking, one.need, one.item)
+            if reason:
+                what = f"{amount.show(one.quantity)} {units[one.item]} of {_name(one.item, known.items)}"
+                found.append(f"Order {order.id} at {order.source} brings {what} for booking {one.booking}, {reason}.")
+    return found
+
+
+def _tools(works: Collection[Work], there: Mapping[str, int]) -> list[str]:
+    """Special tools of which more are wanted at one time than there are; of one that isn't kept in the store, one."""
+    uses: dict[str, list[tuple[datetime, datetime, int, int]]] = {}
+    for work in works:
+        for line in work.lines.lines:
+            if line.sort == "special tool" and line.wanted and line.acceptable:
+                uses.setdefault(line.acceptable[0], []).append(
+                    (work.starts[line.stage], work.ends[line.stage], line.amount, work.booking.number))
+    found = []
+    for item in sorted(uses):
+        clash = _too_many(uses[item], there.get(item) or 1000)
+        if clash:
+            when, bookings = clash
+            zone = next(work.booking.zone for work in works if work.booking.number == bookings[0])
+            has = amount.show(there.get(item) or 1000)
+            found.append(f"{item} is wanted by bookings {', '.join(map(str, bookings))} at the same time "
+                         f"({_wall(when, zone)}), and there is {has}.")
+    return found
+
+
+def _too_many(uses: Sequence[tuple[datetime, datetime, int, int]], there: int) -> tuple[datetime, list[int]] | None:
+    """The first moment at which more is wanted than there is, and the bookings that want it then."""
+    going: list[tuple[datetime, datetime, int, int]] = []
+    for use in sorted(uses):
+        going = [one for one in going if one[1] > use[0]] + [use]
+        bookings = sorted({one[3] for one in going})
+        if len(bookings) > 1 and sum(one[2] for one in going) > there:
+            return use[0], bookings
+    return None
+
+
+def _name(number: str, items: Mapping[str, Item]) -> str:
+    return f"{items[number].name} ({number})" if number in items else number
+
+
+def _wall(moment: datetime, zone: str) -> str:
+    return f"{to_wall(moment, zone):%Y-%m-%d %H:%M}"

@@ -5,51 +5,52 @@ frozen moment and quotes and ends where an unbroken one would; a run again, with
 stock and quotes, changes nothing but its own record.
 """
 
-from collections.abc import Callable, Mapping, Sequence
-from datetime import date, datetime, time, timedelta
+from collections.abc import Callable, Mapping
+from datetime import date, datetime
 from pathlib import Path
 from typing import NamedTuple
 
 import msgspec
 
 from kitbuilder.calendar.site import Site
-from kitbuilder.calendar.wall import to_utc
 from kitbuilder.catalogue.edition import Edition
-from kitbuilder.errors import KitbuilderError
-from kitbuilder.model.booking import Booking
 from kitbuilder.model.catalogue import Item
+from kitbuilder.model.kit import Kit
 from kitbuilder.model.offer import QuoteRequest, Wanted
-from kitbuilder.model.plan import Plan, Supply
-from kitbuilder.model.shelf import HoldRow
+from kitbuilder.model.order import OrderRow, RunRow
 from kitbuilder.model.work import Report
-from kitbuilder.night.diary import put_all, read_diaries
-from kitbuilder.night.report import report
-from kitbuilder.night.sourcing import Asked, changes_of, own_supply, what_is_needed
+from kitbuilder.night.compare import Before, before_of, changes
+from kitbuilder.night.diary import Taken, put_all, read_diaries
+from kitbuilder.night.documents import write_documents, write_report
+from kitbuilder.night.holding import Outcome, planned
+from kitbuilder.night.kits import Built, Kits, build_all, load_all, share, sourced
+from kitbuilder.night.lock import only_one
+from kitbuilder.night.report import Known, report
+from kitbuilder.night.sourcing import what_is_needed
+from kitbuilder.night.supplies import supplies_of
+from kitbuilder.night.vehicles import Registers
+from kitbuilder.night.window import window_of
 from kitbuilder.plugins import Plugins
 from kitbuilder.settings import Settings
-from kitbuilder.stock.plan import plan as make_plan
 from kitbuilder.stock.quoting import Answer, ask_sources
 from kitbuilder.store import bookings as booked
 from kitbuilder.store import orders as ordering
 from kitbuilder.store import runs
 from kitbuilder.store.database import Store
 from kitbuilder.store.holds import NotThere, hold_in, holds
+from kitbuilder.store.shelves import lots
 from kitbuilder.store.view import StoreShelf
-from kitbuilder.vehicle.register import look_up
-from kitbuilder.vehicle.statements import Statement
-from kitbuilder.workshop.lines import share_visit
-from kitbuilder.workshop.work import Work, build, items_of, kit_row, told_of
+from kitbuilder.workshop.work import items_of, kit_row
 
-STEPS = ("read", "build", "source", "hold", "documents", "report")
-#: Days from the run's day on whose bookings are sourced together.
-WINDOW_DAYS = 3
-#: How often a run quotes again where what it was to hold was gone.
+STEPS = ("read", "build", "compare", "source", "hold", "documents", "report")
+#: How often a run quotes where what it was to hold was gone.
 TRIES = 3
 WHO = "night"
 
 
 class Surroundings(NamedTuple):
-    """What a run works with; the clock and everything outside are passed in. `after` is told each step that is done."""
+    """What a run works with; the clock and everything outside are passed in. `sites`: the names of all sites.
+    `after` is told each step that is done."""
 
     settings: Settings
     plugins: Plugins
@@ -58,226 +59,218 @@ class Surroundings(NamedTuple):
     site: Site
     documents: Path
     now: datetime
+    sites: tuple[str, ...] = ()
     after: Callable[[str], None] = lambda _: None
 
 
-class _Built(NamedTuple):
-    works: list[Work]
-    window: list[Booking]
-    troubled: dict[int, list[str]]
+class _Kept(msgspec.Struct, frozen=True):
+    """What the build step keeps for the steps that follow: the bookings looked at and those that have a kit, what is
+    wrong with some, which registers failed, and the kits as they were that are different now."""
+
+    bookings: tuple[int, ...]
+    works: tuple[int, ...]
+    troubled: dict[int, tuple[str, ...]]
+    failed: tuple[str, ...]
+    before: dict[int, Before]
 
 
 def run_night(around: Surroundings, day: date) -> Report:
-    """Do, or go on with, the run of a site for a day. Raises StoreRefuses if the store does."""
-    row = runs.begin(around.store, around.site.name, day, around.now)
-    around = around._replace(now=row.now)
-    done = dict(row.steps)
-    if "read" not in done:
-        done["read"] = _read(around, row.id)
-    attention = msgspec.json.decode(done["read"], type=list[str])
-    built = _build(around, day)
-    if "build" not in done:
-        done["build"] = _keep_kits(around, row.id, built)
-    items = items_of(around.edition, built.works)
-    if "source" not in done:
-        _ask_and_freeze(around, row.id, built, items)
-        done["source"] = ""
-    if "hold" not in done:
-        done["hold"] = _hold(around, row.id, day, built, items)
-    result = msgspec.json.decode(done["hold"], type=_Held)
-    attention = [*attention, *result.attention]
-    if "documents" not in done:
-        _write_documents(around, row.id, day, built, items)
-    return _finish(around, row.id, day, built, items, attention, result.proven)
+    """Do, or go on with, the run of a site for a day.
+
+    Raises StoreRefuses if the store does, if another run goes on, or if what is to be held is gone three times.
+    """
+    with only_one(around.settings.folder / ".kitbuilder-run.lock", "Another run goes on in this workshop"):
+        row = runs.begin(around.store, around.site.name, day, around.now)
+        return _Run(around._replace(now=row.now), day, row).go_on()
 
 
-def _read(around: Surroundings, run: int) -> str:
-    reads = read_diaries(around.settings, around.plugins)
-    known = booked.every(around.store, site=around.site.name)
-    with around.store.writing() as session:
-        told = put_all(session, around.store, reads, around.site, known, around.now)
-        result = msgspec.json.encode(told).decode()
-        runs.step_done(session, run, "read", result, around.now)
-    around.after("read")
-    return result
+class _Run:
+    """One run, from where it stands; each step is a method that does it, or reads what came of it when it was done."""
+
+    def __init__(self, around: Surroundings, day: date, row: RunRow) -> None:
+        self.around, self.day, self.number, self.now = around, day, row.id, row.now
+        self.done, self.quotes = dict(row.steps), row.quotes
+        registers = Registers(around.settings, around.plugins, around.edition.heading.currency)
+        self.kits = Kits(around.store, around.edition, around.site, registers, row.now)
+        self.site = around.site.name
+
+    def go_on(self) -> Report:
+        """Do what isn't done yet."""
+        taken = self.read()
+        kept, built = self.build(taken)
+        changed = self.compare(kept, built)
+        items = items_of(self.around.edition, list(built.works.values()))
+        answers = self.source(items)
+        outcome = self.hold(built, answers, items)
+        self.write(built, items)
+        failed = (*taken.failed, *kept.failed, *outcome.failed)
+        return self.report(built, items, failed, (*taken.attention, *outcome.attention, *changed), outcome)
+
+    def read(self) -> Taken:
+        """Read the diaries."""
+        if "read" in self.done:
+            return msgspec.json.decode(self.done["read"], type=Taken)
+        around = self.around
+        reads = read_diaries(around.settings, around.plugins)
+        known = booked.every(around.store, site=self.site)
+        with around.store.writing() as session:
+            taken = put_all(session, reads, around.site, around.sites or (self.site,), known, self.now)
+            runs.step_done(session, self.number, "read", _json(taken), self.now)
+        around.after("read")
+        return taken
+
+    def build(self, taken: Taken) -> tuple[_Kept, Built]:
+        """Build the kits and store them."""
+        if "build" in self.done:
+            kept = msgspec.json.decode(self.done["build"], type=_Kept)
+            found = [one for one in booked.every(self.around.store, self.site)
+                     if one.number in kept.bookings and one.state != "cancelled"]
+            built = load_all(self.kits, found, kept.works, kept.troubled, kept.failed)
+            share(self.kits, built)
+            return kept, built
+        built = build_all(self.kits, sourced(self.kits, self.day, taken.elsewhere), taken.changed)
+        stored = {number: booked.kit_of(self.around.store, number) for number in built.works}
+        before = {}
+        with self.around.store.writing() as session:
+            for number, work in built.works.items():
+                old = stored[number]
+                if booked.put_kit(session, kit_row(work, self.now)) and old is not None:
+                    before[number] = before_of(msgspec.json.decode(old.kit, type=Kit))
+            kept = _Kept(
+                tuple(one.number for one in built.bookings), tuple(built.works),
+                {number: tuple(wrong) for number, wrong in built.troubled.items()}, tuple(built.failed), before)
+            runs.step_done(session, self.number, "build", _json(kept), self.now)
+        self.around.after("build")
+        share(self.kits, built)
+        return kept, built
+
+    def compare(self, kept: _Kept, built: Built) -> tuple[str, ...]:
+        """Say how kits changed since the run before."""
+        if "compare" in self.done:
+            return msgspec.json.decode(self.done["compare"], type=tuple[str, ...])
+        told = tuple(
+            text for number, old in kept.before.items() if number in built.works
+            for text in [changes(number, old, before_of(built.works[number].kit))] if text)
+        with self.around.store.writing() as session:
+            runs.step_done(session, self.number, "compare", _json(told), self.now)
+        self.around.after("compare")
+        return told
+
+    def source(self, items: Mapping[str, Item]) -> list[Answer]:
+        """Ask the sources, and freeze what they say."""
+        if "source" in self.done:
+            return msgspec.json.decode(self.quotes, type=list[Answer])
+        answers = self.ask(items)
+        with self.around.store.writing() as session:
+            runs.freeze_quotes(session, self.number, _json(answers))
+            runs.step_done(session, self.number, "source", "", self.now)
+        self.around.after("source")
+        return answers
+
+    def ask(self, items: Mapping[str, Item]) -> list[Answer]:
+        """What the sources say now."""
+        around = self.around
+        wanted = tuple(Wanted(item.number, item.unit, item.codes) for item in items.values())
+        return ask_sources(around.settings, around.plugins, QuoteRequest(wanted, self.now),
+                           around.edition.heading.currency, StoreShelf(around.store, self.site))
+
+    def hold(self, built: Built, answers: list[Answer], items: Mapping[str, Item]) -> Outcome:
+        """Plan, hold and propose; where somebody was quicker, with new quotes."""
+        if "hold" in self.done:
+            return msgspec.json.decode(self.done["hold"], type=Outcome)
+        for _ in range(TRIES - 1):
+            try:
+                return self.try_to_hold(built, answers)
+            except NotThere:
+                answers = self.ask(items)
+                with self.around.store.writing() as session:
+                    runs.freeze_quotes(session, self.number, _json(answers))
+        return self.try_to_hold(built, answers)
+
+    def try_to_hold(self, built: Built, answers: list[Answer]) -> Outcome:
+        """Plan with some quotes and hold in one transaction. Raises NotThere if something is gone."""
+        store, edition = self.around.store, self.around.edition
+        shelf = self.shelf()
+        rows = holds(store, site=self.site)
+        movable = self.movable(built)
+        found = supplies_of(answers, shelf, edition.heading.currency, rows, movable, self.now)
+        standing = self.standing(built, found.silent)
+        silent = not shelf or shelf in found.silent
+        if silent:
+            # failed is not empty: what is planned from it stays
+            movable -= {one.number for one in built.bookings}
+        asked = what_is_needed(
+            built.works.values(), rows, [*ordering.orders(store, self.site, ("ordered",)), *standing],
+            "" if silent else shelf)
+        plan = planned(self.around.site, asked, found, rows, movable, standing,
+                       ordering.orders(store, self.site, ("cancelled",)), self.now)
+        with store.writing() as session:
+            hold_in(session, self.site, plan.changes.promises, WHO, self.now, plan.changes.release)
+            proposed = ordering.propose_in(session, self.site, plan.changes.orders)
+            outcome = Outcome(
+                tuple(found.failed.values()), (*found.attention, *plan.attention), plan.proven,
+                len(plan.changes.promises) + len(plan.changes.release) + proposed)
+            runs.step_done(session, self.number, "hold", _json(outcome), self.now)
+        self.around.after("hold")
+        return outcome
+
+    def shelf(self) -> str:
+        """The own source of the settings, "" if there is none."""
+        kinds = self.around.plugins.sources
+        own = [one.name for one in self.around.settings.sources if one.plugin in kinds and kinds[one.plugin][0].own]
+        return own[0] if own else ""
+
+    def movable(self, built: Built) -> set[int]:
+        """The bookings whose planned holds this run may move: those that it plans, and those that need nothing any
+        more or not yet: cancelled, gone to another site, or moved to a day after the window."""
+        _, until = window_of(self.around.site, self.day)
+        standing = [one for one in booked.every(self.around.store, self.site, until=until) if one.state != "cancelled"]
+        held = {row.booking for row in holds(self.around.store, site=self.site)}
+        return set(built.works) | (held - {one.number for one in standing})
+
+    def standing(self, built: Built, silent: set[str]) -> list[OrderRow]:
+        """Open proposals at sources of which nothing is known now, for bookings that are still planned."""
+        return [
+            order for order in ordering.orders(self.around.store, self.site, ("proposed",))
+            if order.source in silent and any(one.booking in built.works for one in order.wanted_for)]
+
+    def write(self, built: Built, items: Mapping[str, Item]) -> None:
+        """Write the documents."""
+        if "documents" in self.done:
+            return
+        write_documents(self.folder(), list(built.works.values()), self.around.store, self.around.site, items, self.day)
+        with self.around.store.writing() as session:
+            runs.step_done(session, self.number, "documents", "", self.now)
+        self.around.after("documents")
+
+    def folder(self) -> Path:
+        """Where a day's documents of the site go."""
+        return self.around.documents / self.day.isoformat() / "".join(
+            char if char.isalnum() or char in "-_ " else "_" for char in self.site)
+
+    def report(self, built: Built, items: Mapping[str, Item], failed: tuple[str, ...], attention: tuple[str, ...],
+               outcome: Outcome) -> Report:
+        """Put the report together and end the run."""
+        store = self.around.store
+        since, _ = window_of(self.around.site, self.day)
+        tools = dict.fromkeys(self.tools(built), 0)
+        for lot in lots(store, self.site, list(tools)):
+            tools[lot.item] += lot.on_hand
+        known = Known(
+            booked.every(store), holds(store, site=self.site), ordering.orders(store, self.site), items, tools)
+        answer = report(self.around.site, self.day, self.now, since, built, known, failed, attention, outcome.proven)
+        write_report(self.folder(), answer)
+        with store.writing() as session:
+            runs.step_done(session, self.number, "report", "", self.now)
+            runs.finish(session, self.number, _json(answer), self.now)
+        self.around.after("report")
+        return answer
+
+    def tools(self, built: Built) -> set[str]:
+        """The special tools of the night."""
+        return {line.acceptable[0] for work in built.works.values() for line in work.lines.lines
+                if line.sort == "special tool" and line.wanted and line.acceptable}
 
 
-def window_of(site: Site, day: date) -> tuple[datetime, datetime]:
-    """The window of a run, in UTC: from the day's first moment at the site on."""
-    first = to_utc(datetime.combine(day, time()), site.zone)
-    return first, to_utc(datetime.combine(day + timedelta(days=WINDOW_DAYS), time()), site.zone)
-
-
-def _build(around: Surroundings, day: date) -> _Built:
-    since, until = window_of(around.site, day)
-    window = [
-        one for one in booked.every(around.store, around.site.name, since, until) if one.state != "cancelled"]
-    visits: dict[tuple[str, str], list[Booking]] = {}
-    for one in window:
-        if one.visit:
-            visits.setdefault((one.diary, one.visit), []).append(one)
-    troubled: dict[int, list[str]] = {}
-    works: dict[int, Work] = {}
-    for one in window:
-        try:
-            mates = [other for other in visits.get((one.diary, one.visit), []) if other is not one]
-            statements = _statements(around, one, mates, troubled)
-            works[one.number] = build(
-                around.edition, around.site, one, statements, booked.edits_of(around.store, one.number))
-        except KitbuilderError as error:
-            troubled.setdefault(one.number, []).append(str(error))
-    for together in visits.values():
-        _share(together, works, troubled)
-    return _Built([works[one.number] for one in window if one.number in works], window, troubled)
-
-
-def _statements(around: Surroundings, booking: Booking, mates: Sequence[Booking],
-                troubled: dict[int, list[str]]) -> list[Statement]:
-    statements = told_of(booking, mates, around.edition)
-    if booking.registration and around.settings.registers:
-        try:
-            found = look_up(booking.registration, around.settings, around.plugins, around.edition.heading.currency)
-            statements += found.statements
-            if found.failed:
-                troubled.setdefault(booking.number, []).extend(found.warnings)
-        except KitbuilderError as error:
-            troubled.setdefault(booking.number, []).append(str(error))
-    return statements
-
-
-def _share(together: Sequence[Booking], works: dict[int, Work], troubled: dict[int, list[str]]) -> None:
-    here = [one for one in together if one.number in works]
-    shared, clashes = share_visit([works[one.number].lines for one in here])
-    for one, lines in zip(here, shared, strict=True):
-        works[one.number] = msgspec.structs.replace(works[one.number], lines=lines)
-        troubled.setdefault(one.number, []).extend(clashes)
-        if not troubled[one.number]:
-            del troubled[one.number]
-
-
-def _keep_kits(around: Surroundings, run: int, built: _Built) -> str:
-    with around.store.writing() as session:
-        changed = [
-            work.booking.number for work in built.works if booked.put_kit(session, kit_row(work, around.now))]
-        result = msgspec.json.encode(changed).decode()
-        runs.step_done(session, run, "build", result, around.now)
-    around.after("build")
-    return result
-
-
-def _acceptable(built: _Built) -> dict[str, tuple[str, ...]]:
-    return {line.filler: line.acceptable for work in built.works for line in work.lines.lines if not line.by_hand}
-
-
-def _asked(around: Surroundings, built: _Built) -> Asked:
-    return what_is_needed(
-        built.works, holds(around.store, site=around.site.name),
-        ordering.orders(around.store, around.site.name, ("ordered",)), _acceptable(built), _shelf_name(around))
-
-
-def _shelf_name(around: Surroundings) -> str:
-    own = [
-        one.name for one in around.settings.sources
-        if one.plugin in around.plugins.sources and around.plugins.sources[one.plugin][0].own]
-    return own[0] if own else ""
-
-
-def _ask_and_freeze(around: Surroundings, run: int, built: _Built, items: Mapping[str, Item]) -> None:
-    answers = _quotes(around, items)
-    with around.store.writing() as session:
-        runs.freeze_quotes(session, run, msgspec.json.encode(answers).decode())
-        runs.step_done(session, run, "source", "", around.now)
-    around.after("source")
-
-
-def _quotes(around: Surroundings, items: Mapping[str, Item]) -> list[Answer]:
-    wanted = tuple(Wanted(item.number, item.unit, item.codes) for item in items.values())
-    return ask_sources(
-        around.settings, around.plugins, QuoteRequest(wanted, around.now), around.edition.heading.currency,
-        StoreShelf(around.store, around.site.name))
-
-
-class _Held(msgspec.Struct, frozen=True):
-    """What the hold step came to."""
-
-    attention: tuple[str, ...]
-    proven: bool
-    changed: int
-
-
-def _hold(around: Surroundings, run: int, day: date, built: _Built, items: Mapping[str, Item]) -> str:
-    answers = msgspec.json.decode(_frozen(around, day), type=list[Answer])
-    for attempt in range(TRIES):
-        try:
-            return _try_hold(around, run, day, built, items, answers)
-        except NotThere:
-            if attempt == TRIES - 1:
-                raise
-            # somebody took what was quoted: ask again, and freeze what is said now
-            answers = _quotes(around, items)
-            with around.store.writing() as session:
-                runs.freeze_quotes(session, run, msgspec.json.encode(answers).decode())
-    raise AssertionError("the last try returned or raised")
-
-
-def _frozen(around: Surroundings, day: date) -> str:
-    return runs.begin(around.store, around.site.name, day, around.now).quotes
-
-
-def _try_hold(around: Surroundings, run: int, day: date, built: _Built, items: Mapping[str, Item],
-              answers: Sequence[Answer]) -> str:
-    asked = _asked(around, built)
-    rows = holds(around.store, site=around.site.name)
-    # what was planned for bookings that were cancelled or went to another day is free again
-    kept = {one.number for one in booked.every(around.store, around.site.name) if one.state != "cancelled"}
-    window = {one.number for one in built.window} | {row.booking for row in rows if row.booking not in kept}
-    supplies, attention = _supplies(around, answers, rows, window)
-    plan: Plan = make_plan(asked.needs, supplies, around.now)
-    changes = changes_of(around.site.name, day.isoformat(), plan, asked, supplies, rows, window, items, around.now)
-    with around.store.writing() as session:
-        hold_in(session, around.site.name, changes.promises, WHO, around.now, changes.release)
-        proposals = ordering.propose_in(session, around.site.name, changes.orders)
-        result = msgspec.json.encode(_Held(
-            tuple(attention), plan.proven, len(changes.promises) + len(changes.release) + proposals)).decode()
-        runs.step_done(session, run, "hold", result, around.now)
-    around.after("hold")
-    return result
-
-
-def _supplies(around: Surroundings, answers: Sequence[Answer], rows: Sequence[HoldRow],
-              window: set[int]) -> tuple[list[Supply], list[str]]:
-    supplies: list[Supply] = []
-    attention: list[str] = []
-    shelf = _shelf_name(around)
-    for answer in answers:
-        if answer.quote is None:
-            attention.append(f"The source {answer.source} failed: {answer.error}. Its stock is not known.")
-        elif answer.source == shelf:
-            supplies.append(own_supply(answer.source, answer.quote, rows, window, around.now))
-        else:
-            if answer.state == "stale":
-                attention.append(f"The source {answer.source} is stale: told {(answer.age_s or 0) // 3600} h ago.")
-            supplies.append(Supply(answer.source, False, answer.quote))
-    return supplies, attention
-
-
-def _write_documents(around: Surroundings, run: int, day: date, built: _Built, items: Mapping[str, Item]) -> None:
-    from kitbuilder.night.documents import write_documents
-
-    write_documents(around.documents / day.isoformat(), built.works, around.store, around.site, items, day)
-    with around.store.writing() as session:
-        runs.step_done(session, run, "documents", "", around.now)
-    around.after("documents")
-
-
-def _finish(around: Surroundings, run: int, day: date, built: _Built, items: Mapping[str, Item],
-            attention: Sequence[str], proven: bool) -> Report:
-    answer = report(
-        around.site.name, day.isoformat(), around.now, built.works, built.troubled, built.window,
-        holds(around.store, site=around.site.name), ordering.orders(around.store, around.site.name), items, attention,
-        proven)
-    with around.store.writing() as session:
-        runs.step_done(session, run, "report", "", around.now)
-        runs.finish(session, run, msgspec.json.encode(answer).decode(), around.now)
-    around.after("report")
-    return answer
+def _json(value: object) -> str:
+    return msgspec.json.encode(value).decode()

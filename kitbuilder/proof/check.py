@@ -95,6 +95,11 @@ def _unused(edition: Edition) -> Iterator[Remark]:
     for role in roles:
         if role.role.name not in listed:
             yield Remark("unused role", f"No job lists the role {role.role.name}.", ())
+    for number in sorted(used):
+        # what takes the place of something used is used, along the whole chain
+        while number in edition.supersessions:
+            number = edition.supersessions[number].new
+            used.add(number)
     for item in edition.items():
         if item.number not in used:
             yield Remark("unused item", f"Nothing uses the item {item.number} ({item.name}).", ())

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from typing import NamedTuple
 
 from kitbuilder.model.catalogue import Stage
 from kitbuilder.model.kit import Kit, KnownFact, Line, NotNeeded, Question, StockAnswer, When
@@ -27,16 +28,25 @@ _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
+class _Stock(NamedTuple):
+    """How stock answers are read: what counts as now, and the units of items."""
+
+    now: datetime | None
+    units: Mapping[str, str]
+
+
 def kit_text(kit: Kit, title: str, stages: Sequence[Stage], groups: Groups, findings: Mapping[str, str],
              paper: Paper, *, inferred: Mapping[str, str] | None = None, now: datetime | None = None,
-             hints: Sequence[str] = (), quiet: bool = False) -> str:
+             units: Mapping[str, str] | None = None, hints: Sequence[str] = (), quiet: bool = False) -> str:
     """The whole kit. `findings` are the titles of findings; `inferred` says of inferred facts what they follow from;
-    what is ready by `now` is there now; `hints` are what to type next, for the last lines."""
+    what is ready by `now` is there now; `units` are those that stock answers count items in, where a line has another;
+    `hints` are what to type next, for the last lines."""
+    stock = _Stock(now, units or {})
     parts = [_head(kit, title, paper)]
     if not quiet:
         parts.append(_known(kit, groups, inferred or {}, paper))
     parts.append(_cautions(kit, paper))
-    parts += [_stage(stage, kit, groups, findings, now, paper) for stage in stages]
+    parts += [_stage(stage, kit, groups, findings, stock, paper) for stage in stages]
     parts.append(_not_needed(kit, groups, paper))
     parts.append(_problems(kit, paper))
     parts.append(_questions(kit, paper, quiet))
@@ -71,18 +81,18 @@ def _cautions(kit: Kit, paper: Paper) -> list[str]:
     return lines
 
 
-def _stage(stage: Stage, kit: Kit, groups: Groups, findings: Mapping[str, str], now: datetime | None,
+def _stage(stage: Stage, kit: Kit, groups: Groups, findings: Mapping[str, str], stock: "_Stock",
            paper: Paper) -> list[str]:
     wanted = [line for line in kit.lines if line.stage == stage.name]
     if not wanted:
         return []
     lines = [paper.heading(line) for line in paper.wrap(f"{stage.name.upper()} ({stage.minutes} min)")]
     for one in wanted:
-        lines += _line(one, kit, groups, findings, now, paper)
+        lines += _line(one, kit, groups, findings, stock, paper)
     return lines
 
 
-def _line(line: Line, kit: Kit, groups: Groups, findings: Mapping[str, str], now: datetime | None,
+def _line(line: Line, kit: Kit, groups: Groups, findings: Mapping[str, str], stock: "_Stock",
           paper: Paper) -> list[str]:
     lines = _row(f"{line.amount} {line.unit}", line.item or "see below", line.name, line.sort, paper)
     indent = 14
@@ -95,7 +105,7 @@ def _line(line: Line, kit: Kit, groups: Groups, findings: Mapping[str, str], now
         lines += paper.wrap(
             f"take {listed(line.acceptable)}" if line.acceptable else "no item of the catalogue will do", indent)
     if isinstance(line.stock, tuple):
-        lines += _stock(line, now, paper, indent)
+        lines += _stock(line, stock, paper, indent)
     return lines
 
 
@@ -110,12 +120,15 @@ def _row(amount: str, number: str, name: str, sort: str, paper: Paper) -> list[s
     return [*over, f"{left}{first:<{room}}  {sort}", *(" " * len(left) + line for line in more)]
 
 
-def _stock(line: Line, now: datetime | None, paper: Paper, indent: int) -> list[str]:
+def _stock(line: Line, stock: _Stock, paper: Paper, indent: int) -> list[str]:
     lines = []
-    several = len(line.acceptable) > 1
     assert isinstance(line.stock, tuple)
+    several = len({*line.acceptable, *(row.item for row in line.stock)}) > 1
     for row in line.stock:
-        lines += paper.wrap(_stock_words(row, line.unit, several, now), indent)
+        which = f" {row.item}" if several else ""
+        if row.item not in line.acceptable:
+            which += " (new number, the old one first)"
+        lines += paper.wrap(_stock_words(row, stock.units.get(row.item or "", line.unit), which, stock.now), indent)
     if line.short is None:
         lines += paper.wrap("SHORT? not known, as a source failed", indent)
     elif isinstance(line.short, str) and line.short != "0":
@@ -123,8 +136,7 @@ def _stock(line: Line, now: datetime | None, paper: Paper, indent: int) -> list[
     return lines
 
 
-def _stock_words(row: StockAnswer, unit: str, several: bool, now: datetime | None) -> str:
-    which = f" {row.item}" if several else ""
+def _stock_words(row: StockAnswer, unit: str, which: str, now: datetime | None) -> str:
     if row.state == "failed":
         # without an age the whole source failed: the warning says why, once
         return f"{row.source}{which}: not known, {'the source failed' if row.age_s is None else row.error}"

@@ -9,40 +9,60 @@ from kitbuilder.model.booking import Booking
 from kitbuilder.model.catalogue import Item
 from kitbuilder.model.order import OrderRow
 from kitbuilder.model.shelf import ShelfLot
-from kitbuilder.model.work import BookingReport, Gate, PickList, Report
+from kitbuilder.model.work import BookingReport, CheckVerdict, Evidence, Gate, PickList, PickRow, Report
 from kitbuilder.show.kit import FIRST
 from kitbuilder.show.paper import Paper, counted
 
-_ANSWERS = {
-    "start": "START. All that the job needs is there.",
-    "start, but": "START, but what is named below must be here before its stage.",
-    "don't start": "DON'T START. What is named below can't be here in time.",
-}
 _STAGES = {"ready": "all there", "must arrive": "must arrive", "late": "TOO LATE", "short": "MISSING"}
+_STATES = {"planned": "", "picking": "being picked", "picked": "IN THE TOTE"}
 
 
 def pick_text(picks: PickList, paper: Paper) -> str:
     """A pick list in bin order."""
     where = f", bay {picks.bay}" if picks.bay else ""
     lines = [paper.heading(f"PICK LIST for booking {picks.booking}")]
-    lines += paper.wrap(f"{picks.job}, {picks.registration or 'no registration'}, {picks.start}{where}")
+    start = picks.start.replace("T", " ")[:16]
+    lines += paper.wrap(f"{picks.job}, {picks.registration or 'no registration'}, {start}{where}")
     if not picks.lines:
-        lines += ["", "Nothing is held for it."]
+        lines += ["", "Nothing to fetch: nothing is held for it."]
     for row in picks.lines:
-        left = f"  {row.bin:<12} {row.amount + ' ' + row.unit:<9} {row.item:<12} "
-        name = Paper(max(paper.width - len(left), 20)).wrap(row.name)
-        lines += [left + name[0], *(" " * len(left) + more for more in name[1:])]
-        lot = f"lot {row.lot}" if row.lot else ""
-        use_by = f"use by {row.use_by}" if row.use_by else ""
-        more = ", ".join(part for part in (lot, use_by, "; ".join(row.roles), row.state) if part)
-        lines += paper.wrap(more, 15)
-    for title, rows in (("TOOLS TO FETCH", picks.tools), ("ON CONDITION, NOT HELD", picks.on_condition)):
+        lines += ["", *_pick_row(row, paper)]
+    if picks.reserved:
+        lines += ["", paper.heading("LEAVE WHERE IT LIES, fetch only if asked for (an open question)")]
+        for row in picks.reserved:
+            lines += _pick_row(row, paper)
+    for title, rows in (
+            ("NEEDED, BUT NOT HELD YET", picks.not_held), ("WITH ANOTHER BOOKING OF THIS VISIT", picks.elsewhere),
+            ("TOOLS TO FETCH", picks.tools), ("ON CONDITION, NOT HELD", picks.on_condition)):
         if rows:
             lines += ["", paper.heading(title)]
             for text in rows:
                 lines += paper.wrap(text, 4, "  -")
     lines += ["", *paper.wrap(FIRST)]
     return "\n".join(lines) + "\n"
+
+
+def _pick_row(row: PickRow, paper: Paper) -> list[str]:
+    """Bin, amount, item and name; below, what the eye compares with the label, and what it is for."""
+    left = f"  {row.bin:<12} {row.amount + ' ' + row.unit:<9} {row.item:<12} "
+    room = paper.width - len(left)
+    if room >= 20:
+        name = Paper(room).wrap(row.name)
+        lines = [left + name[0], *(" " * len(left) + more for more in name[1:])]
+    else:
+        lines = [*paper.wrap(" ".join(left.split()), 2), *paper.wrap(row.name, 15)]
+    label = (f"lot {row.lot}" if row.lot else "", f"use by {row.use_by}" if row.use_by else "",
+             f"code {row.code}" if row.code != row.item else "", _STATES.get(row.state, row.state))
+    for text in (", ".join(part for part in label if part), f"for: {'; '.join(row.titles)}" if row.titles else ""):
+        lines += paper.wrap(text, 15) if text else []
+    return lines
+
+
+def verdict_text(verdict: CheckVerdict, paper: Paper) -> str:
+    """The answer to one scan: `ok`, or what is wrong, in capitals."""
+    if verdict.verdict == "taken":
+        return "\n".join(paper.wrap(verdict.text, 4, "ok"))
+    return "\n".join(paper.wrap(f"{verdict.verdict.upper()}: {verdict.text}", 4, "")) if verdict.text else ""
 
 
 def orders_text(orders: Sequence[OrderRow], items: Mapping[str, Item], zone: str, paper: Paper) -> str:
@@ -59,14 +79,13 @@ def orders_text(orders: Sequence[OrderRow], items: Mapping[str, Item], zone: str
             name = items[line.item].name if line.item in items else line.item
             made_of = " + ".join(f"{count} x {amount.show(size)}" for size, count in line.packs)
             packs = f" ({made_of})" if made_of else ""
-            money = amount.show_money(line.minor, order.currency)
-            lines += paper.wrap(
-                f"{amount.show(line.quantity)} {line.unit}{packs} {line.item} {name}: {money} {order.currency}", 4, "  -")
+            money = f"{amount.show_money(line.minor, order.currency)} {order.currency}"
+            lines += paper.wrap(f"{amount.show(line.quantity)} {line.unit}{packs} {line.item} {name}: {money}", 4, "  -")
         if order.fee:
             lines += paper.wrap(f"fee {amount.show_money(order.fee, order.currency)} {order.currency}", 4, "  -")
-        total = order.fee + sum(line.minor for line in order.lines)
+        total = amount.show_money(order.fee + sum(line.minor for line in order.lines), order.currency)
         booked = ", ".join(str(number) for number in sorted({one.booking for one in order.wanted_for}))
-        lines += paper.wrap(f"total {amount.show_money(total, order.currency)} {order.currency}, for booking {booked}", 2)
+        lines += paper.wrap(f"total {total} {order.currency}, for booking {booked}", 2)
         lines.append("")
     return "\n".join(lines)
 
@@ -77,21 +96,54 @@ def _wall(moment: datetime, zone: str) -> str:
 
 def gate_text(gate: Gate, zone: str, paper: Paper) -> str:
     """May this job start? Stage by stage, with where each part is."""
-    lines = [paper.heading(line) for line in paper.wrap(f"Booking {gate.booking}: {_ANSWERS[gate.answer]}")]
+    lines = [paper.heading(line) for line in paper.wrap(f"Booking {gate.booking}: {_answer(gate)}")]
     for stage in gate.stages:
-        lines += paper.wrap(f"{_wall(datetime.fromisoformat(stage.start), zone)}  {stage.stage}: {_STAGES[stage.answer]}", 2)
+        start = _wall(datetime.fromisoformat(stage.start), zone)
+        lines += paper.wrap(f"{start}  {stage.stage}: {_STAGES[stage.answer]}", 2)
         for text in stage.missing:
             lines += paper.wrap(text, 8, "      -")
         for one in stage.evidence:
-            if one.sureness != "on the shelf":
-                margin = f"{one.margin_min} min before" if one.margin_min >= 0 else f"{-one.margin_min} min AFTER"
-                ready = _wall(datetime.fromisoformat(one.ready), zone)
-                lines += paper.wrap(f"{one.item} from {one.source}, {one.sureness} for {ready}: {margin} the stage", 8, "      -")
-    if gate.risks:
-        lines.append(paper.heading("WHAT MAY STILL TURN UP"))
-        for text in gate.risks:
-            lines += paper.wrap(text, 4, "  -")
+            if one.sureness in ("promised", "overdue"):
+                lines += paper.wrap(_arrival(one, zone), 8, "      -")
+    for title, rows in (
+            ("NOBODY KNOWS WHAT FITS; ASK WHOEVER KEEPS THE CATALOGUE", gate.problems),
+            ("ASK FIRST", gate.ask), ("WHAT MAY STILL TURN UP", gate.risks)):
+        if rows:
+            lines.append(paper.heading(title))
+            for text in rows:
+                lines += paper.wrap(text, 4, "  -")
     return "\n".join([*lines, *paper.wrap(FIRST)]) + "\n"
+
+
+def _answer(gate: Gate) -> str:
+    answers = {stage.answer for stage in gate.stages}
+    if gate.answer == "start":
+        return "START. All that the job needs is there."
+    if gate.answer == "start, but":
+        what = ["what is named below must be here before its stage"] if "must arrive" in answers else []
+        what += ["ask first what is still open"] if gate.ask else []
+        return f"START, but {', and '.join(what)}."
+    why = ["something is missing"] if "short" in answers else []
+    why += ["something comes too late"] if "late" in answers else []
+    why += ["nobody knows what fits"] if gate.problems else []
+    return f"DON'T START: {', and '.join(why)}."
+
+
+def _arrival(one: Evidence, zone: str) -> str:
+    what = f"{one.amount} {one.unit} {one.name} ({one.item}) from {one.source}"
+    stage = (f"{_span(one.margin_min)} before the stage" if one.margin_min > 0 else "just when the stage starts"
+             if one.margin_min == 0 else f"{_span(-one.margin_min)} AFTER the stage starts")
+    if one.sureness == "overdue":
+        late = "" if one.margin_min >= 0 else f", {_span(-one.margin_min)} after the stage was to start"
+        return f"{what}: was promised for earlier and isn't booked in{late}"
+    return f"{what}: promised for {_wall(datetime.fromisoformat(one.ready), zone)}, {stage}"
+
+
+def _span(minutes: int) -> str:
+    if minutes < 120:
+        return f"{minutes} min"
+    hours, rest = divmod(minutes, 60)
+    return f"{hours} h {rest} min" if rest else f"{hours} h"
 
 
 def report_text(report: Report, paper: Paper) -> str:
@@ -112,7 +164,8 @@ def report_text(report: Report, paper: Paper) -> str:
 
 
 def _report_row(row: BookingReport, paper: Paper) -> list[str]:
-    lines = paper.wrap(f"{row.booking:>4}  {row.start.replace('T', ' ')[:16]}  {row.job}, {row.registration or '-'}", 8, "")
+    start = row.start.replace("T", " ")[:16]
+    lines = paper.wrap(f"{row.booking:>4}  {start}  {row.job}, {row.registration or '-'}", 8, "")
     for text in row.why:
         lines += paper.wrap(text, 10, "        -")
     return lines
@@ -126,8 +179,8 @@ def bookings_text(bookings: Sequence[Booking], paper: Paper) -> str:
     for one in bookings:
         state = "missing from its diary" if one.missing and one.state != "cancelled" else one.state
         vor = ", VOR" if one.priority == "VOR" else ""
-        lines += paper.wrap(
-            f"{one.number:>4}  {one.start_wall.replace('T', ' ')[:16]}  {one.job}, {one.registration or '-'}, {state}{vor}", 6)
+        start = one.start_wall.replace("T", " ")[:16]
+        lines += paper.wrap(f"{one.number:>4}  {start}  {one.job}, {one.registration or '-'}, {state}{vor}", 6)
     return "\n".join(lines) + "\n"
 
 
@@ -140,5 +193,9 @@ def stock_text(lots: Sequence[ShelfLot], paper: Paper) -> str:
         there, promised = f"{amount.show(lot.on_hand)} {lot.unit}", f"{amount.show(lot.held)} {lot.unit}"
         more = ", ".join(part for part in (
             lot.lot, str(lot.use_by or ""), f"QUARANTINE: {lot.quarantine}" if lot.quarantine else "") if part)
-        lines.append(f"{lot.item:<14} {lot.bin:<14} {there:>10} {promised:>10}  {more}".rstrip())
+        left = f"{lot.item:<14} {lot.bin:<14} {there:>10} {promised:>10}  "
+        if len(left + more) <= paper.width:
+            lines.append((left + more).rstrip())
+        else:
+            lines += [left.rstrip(), *paper.wrap(more, 4)]
     return "\n".join(lines) + "\n"

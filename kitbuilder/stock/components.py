@@ -14,9 +14,9 @@ Order = tuple[str, str]
 
 
 class Column(msgspec.Struct, frozen=True):
-    """One place from which one need may take: in whole `step`s, coming `delay` seconds after its stage. `use_by`, `lots`
-    and `preference` are what one smallest unit of it adds to these fields of a plan's value; `held` is what the need
-    has of it now."""
+    """One place from which one need may take: in whole `step`s, coming `delay` seconds after its stage. `use_by`,
+    `lots` and `preference` are what one smallest unit of it adds to these fields of a plan's value; `held` is what the
+    need has of it now."""
 
     key: Key
     own: bool
@@ -69,12 +69,16 @@ class Line(msgspec.Struct, frozen=True):
     most: int | None
 
     @property
-    def plain(self) -> bool:
-        """Whether each amount costs its own exact price, whatever else is bought in the line."""
+    def linear(self) -> bool:
+        """Whether each pack costs its own exact price, whatever else is bought in the line."""
         band = self.bands[0]
-        least = self.packs[0]
-        return (len(self.packs) == len(self.bands) == 1 and self.loose and band.least <= least
-                and band.minor * least % band.per == 0)
+        return (len(self.bands) == 1 and band.least <= min(self.packs)
+                and all(band.minor * pack % band.per == 0 for pack in self.packs))
+
+    @property
+    def plain(self) -> bool:
+        """Whether each amount that is needed costs its own exact price, whatever else is bought in the line."""
+        return self.loose and self.linear
 
 
 class Problem(msgspec.Struct, frozen=True):

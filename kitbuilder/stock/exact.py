@@ -7,7 +7,7 @@ from math import gcd
 from kitbuilder.model.plan import Value
 from kitbuilder.stock.components import Column, Line, Order, Problem, Row
 from kitbuilder.stock.draft import Draft, trim
-from kitbuilder.stock.levels import Model, Terms, minimise, value
+from kitbuilder.stock.levels import Model, NoAnswerError, Terms, minimise, value
 from kitbuilder.stock.lines import LineModel, Ordering
 from kitbuilder.stock.terms import Key
 
@@ -20,15 +20,20 @@ def choice_of(need: str, key: Key) -> Choice:
     return (need, key[1], key[0], key[3])
 
 
-def best_draft(problem: Problem, start: Draft, deadline: float) -> tuple[Draft, Value] | None:
-    """The best plan of this part and the value that the model gives it; None if it can't be proven by the deadline.
-    `start`: any plan of it."""
+def best_draft(problem: Problem, start: Draft, deadline: float) -> tuple[tuple[Draft, Value] | None, bool]:
+    """The best plan of this part and the value that the model gives it, and whether that is proven; if it isn't by the
+    deadline, the best that was found, None if none was. `start`: any plan of it."""
     model = PartModel(problem, ())
-    answer = minimise(model.model, model.levels(), model.answer_of(start), deadline)
-    return (model.draft_of(answer), model.value_of(answer)) if answer is not None else None
+    try:
+        answer, proven = minimise(model.model, model.levels(), model.answer_of(start), deadline)
+    except NoAnswerError:
+        return None, False  # there is one, `start`: the solver's tolerance is at fault
+    return (None, False) if answer is None else ((model.draft_of(answer), model.value_of(answer)), proven)
 
 
-def next_draft(problem: Problem, chosen: Collection[Choice], deadline: float) -> tuple[tuple[Draft, Value] | None, bool]:
+def next_draft(
+    problem: Problem, chosen: Collection[Choice], deadline: float,
+) -> tuple[tuple[Draft, Value] | None, bool]:
     """The same with another choice somewhere, None if there is none; and whether that is proven."""
     choices = {choice_of(row.need.name, column.key) for row in problem.rows for column in row.columns}
     if not choices:
@@ -36,8 +41,11 @@ def next_draft(problem: Problem, chosen: Collection[Choice], deadline: float) ->
     if any(row.quantity % column.step for row in problem.rows for column in row.columns):
         return None, False  # what rounding leaves over could pass for another choice
     model = PartModel(problem, chosen, differ=True)
-    answer = minimise(model.model, model.levels(), None, deadline)
-    return ((model.draft_of(answer), model.value_of(answer)), True) if answer is not None else (None, False)
+    try:
+        answer, proven = minimise(model.model, model.levels(), None, deadline)
+    except NoAnswerError:
+        return None, True
+    return (None, False) if answer is None else ((model.draft_of(answer), model.value_of(answer)), proven)
 
 
 class PartModel:

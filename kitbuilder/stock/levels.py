@@ -16,6 +16,10 @@ _TOLERANCE: Final = 1e-9
 Terms = dict[int, int]
 
 
+class NoAnswerError(Exception):
+    """A model that no answer fits."""
+
+
 @dataclass
 class Model:
     """Variables, all whole numbers between bounds, and rows: bounds on sums of whole multiples of them."""
@@ -57,9 +61,11 @@ def value(terms: Terms, answer: Sequence[int]) -> int:
 
 def minimise(
     model: Model, levels: Sequence[Terms], start: Sequence[int] | None, deadline: float,
-) -> list[int] | None:
-    """The answer that makes the levels as small as can be, one after the other; None if that isn't proven by the
-    deadline (of `time.monotonic`), if there is no answer, or if the numbers are too large to be sure.
+) -> tuple[list[int] | None, bool]:
+    """The answer that makes the levels as small as can be, one after the other, and whether that is proven.
+
+    It isn't if the deadline (of `time.monotonic`) comes before, or the numbers are too large to be sure: then the
+    answer is the best that was found, None if none was. Raises NoAnswerError if none fits.
 
     The multiples in `levels` are not negative. `start` is an answer to begin with, checked before use. The bounds of
     the model are narrowed to what is proven.
@@ -67,8 +73,7 @@ def minimise(
     answer = list(start) if start is not None and model.holds(start) else None
     waiting = [_divided(level) for level in levels if level]
     if any(_span(model, level) > _LARGEST for level in waiting):
-        return None
-    solver: Any = None
+        return answer, False
     while waiting:
         level = waiting[0]
         if answer is not None and value(level, answer) == value(level, model.lower):
@@ -76,10 +81,16 @@ def minimise(
         else:
             level, count = _together(model, waiting)
             del waiting[:count]
-            solver = solver or _solver()
-            answer = _solve(solver, model, level, answer, deadline)
-            if answer is None:
-                return None
+            try:
+                found, proven = _solve(model, level, deadline)
+            except NoAnswerError:
+                if answer is None:
+                    raise
+                return answer, False  # this one still fits: the solver's tolerance is at fault
+            if found is not None and (answer is None or value(level, found) <= value(level, answer)):
+                answer = found
+            if answer is None or not proven:
+                return answer, False
         best = value(level, answer)
         if best == value(level, model.lower):
             for variable in level:
@@ -87,8 +98,8 @@ def minimise(
         else:
             model.row(None, best, level)
     if answer is None:
-        answer = _solve(_solver(), model, {}, None, deadline)
-    return answer if answer is not None and model.holds(answer) else None
+        return _solve(model, {}, deadline)
+    return answer, model.holds(answer)
 
 
 def _divided(level: Terms) -> Terms:
@@ -118,28 +129,39 @@ def _together(model: Model, waiting: Sequence[Terms]) -> tuple[Terms, int]:
 def _solver() -> Any:
     import highspy
 
-    solver = highspy.Highs()
+    class Quiet(highspy.Highs):
+        """HiGHS that prints no banner: its constructor does, on what a command may be writing JSON to, by enabling
+        callbacks before anybody can say that it shall not."""
+
+        def enableCallbacks(self) -> None:
+            self.setOptionValue("output_flag", False)
+            super().enableCallbacks()  # type: ignore[no-untyped-call]
+
+    solver = Quiet()  # type: ignore[no-untyped-call]
     for option, setting in (
-        ("output_flag", False), ("parallel", "off"), ("random_seed", 0), ("mip_rel_gap", 0.0), ("mip_abs_gap", 0.0),
+        ("output_flag", False), ("threads", 1), ("parallel", "off"), ("random_seed", 0), ("mip_rel_gap", 0.0),
+        ("mip_abs_gap", 0.0),
         ("mip_feasibility_tolerance", _TOLERANCE), ("primal_feasibility_tolerance", _TOLERANCE),
     ):
         solver.setOptionValue(option, setting)
     return solver
 
 
-def _solve(
-    solver: Any, model: Model, level: Terms, start: Sequence[int] | None, deadline: float,
-) -> list[int] | None:
-    """A proven best answer for one level; None if the solver can't say so in time, or rounding it breaks a row."""
+def _solve(model: Model, level: Terms, deadline: float) -> tuple[list[int] | None, bool]:
+    """The best answer for one level that the solver finds in time, None if rounding it breaks a row; whether it is
+    proven. Raises NoAnswerError.
+
+    The solver isn't given an answer to begin with: HiGHS 1.16 may then return that one with the best one's objective.
+    """
     import highspy
     import numpy
 
     left = deadline - time.monotonic()
     if left <= 0:
-        return None
+        return None, False
     count = len(model.lower)
     if not count:
-        return []
+        return [], True
     program = highspy.HighsLp()
     program.num_col_, program.num_row_ = count, len(model.rows)
     costs = numpy.zeros(count)
@@ -157,17 +179,15 @@ def _solve(
     program.a_matrix_.start_ = ends.astype(numpy.int32)
     program.a_matrix_.index_ = numpy.array([one for _, _, terms in model.rows for one in terms], dtype=numpy.int32)
     program.a_matrix_.value_ = numpy.array([one for _, _, terms in model.rows for one in terms.values()], dtype=float)
-    solver.clearModel()
+    solver = _solver()
     solver.passModel(program)
-    solver.setOptionValue("time_limit", left + solver.getRunTime())
-    if start is not None:
-        known = highspy.HighsSolution()
-        known.col_value = [float(one) for one in start]
-        solver.setSolution(known)
+    solver.setOptionValue("time_limit", left)
     solver.run()
-    if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
-        return None
-    answer = [round(one) for one in solver.getSolution().col_value]
+    if solver.getModelStatus() == highspy.HighsModelStatus.kInfeasible:
+        raise NoAnswerError
+    answer = [round(one) for one in solver.getSolution().col_value if abs(one) < _LARGEST]
+    if len(answer) != count or not model.holds(answer):
+        return None, False
     # whole numbers, so nothing lies between the best and one less: half is more than any rounding leaves
     proven = solver.getInfo().mip_dual_bound > value(level, answer) - 0.5
-    return answer if proven and model.holds(answer) else None
+    return answer, proven and solver.getModelStatus() == highspy.HighsModelStatus.kOptimal

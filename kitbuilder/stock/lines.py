@@ -72,7 +72,10 @@ class Ordering:
         fee, minimum = self.problem.orders[line.order]
         whole = sum(most for _, _, most in takers)
         most = self._most(line, whole, minimum)
-        free = line.plain and not fee and not minimum
+        if fee or minimum:
+            self._open(line.order, fee)
+        # such a line needs no yes or no of its own: the order's will do, if it has one
+        free = line.linear and not minimum
         made = LineModel(line)
         bought: Terms = {}
         for band in line.bands:
@@ -86,10 +89,14 @@ class Ordering:
         self.model.row(0, None, {**bought, **{variable: -times for variable, times in taken.items()}})
         self.pools.setdefault(self.problem.pool_of[key], []).append(bought)
         used = [one.used for one in made.bands if one.used is not None]
-        if fee or minimum:
-            self._open(line.order, fee)
-        if not free:
-            self._link(line.order, used, takers, taken, bool(minimum))
+        if free and fee:
+            self.model.row(None, 0, {**{count: times * self.grain for count, times in bought.items()},
+                                     self.orders[line.order]: -most})
+            self.used.setdefault(line.order, []).extend(bought)
+            self._tighten([self.orders[line.order]], takers)
+        elif not free:
+            self._link(line.order, used, taken, bool(minimum))
+            self._tighten(used, takers)
         return made
 
     def _most(self, line: Line, whole: int, minimum: int) -> int:
@@ -140,9 +147,7 @@ class Ordering:
             if fee:
                 self.money[self.orders[order]] = fee
 
-    def _link(
-        self, order: Order, used: list[int], takers: Sequence[tuple[int, int, int]], taken: Terms, minimum: bool,
-    ) -> None:
+    def _link(self, order: Order, used: list[int], taken: Terms, minimum: bool) -> None:
         opened = self.orders.get(order)
         if opened is not None:
             self.model.row(None, 0, {**dict.fromkeys(used, 1), opened: -1})
@@ -152,8 +157,10 @@ class Ordering:
         if minimum:
             # an order isn't brought to its minimum with what nobody needs
             self.model.row(0, None, {**taken, **dict.fromkeys(used, -1)})
+
+    def _tighten(self, used: list[int], takers: Sequence[tuple[int, int, int]]) -> None:
+        """Say of each taker what follows from the other rows: it makes the solver's bounds much tighter."""
         for variable, width, most in takers:
-            # follows from the rows above, and makes the solver's bounds much tighter
             self.model.row(None, 0, {variable: width, **dict.fromkeys(used, -most)})
 
     def finish(self) -> None:
@@ -161,7 +168,7 @@ class Ordering:
         for order, opened in self.orders.items():
             _, minimum = self.problem.orders[order]
             if minimum:
-                self.model.row(0, None, {**self.costs[order], opened: -minimum})
+                self.model.row(0, None, {**self.costs.get(order, {}), opened: -minimum})
         for pool, lines in self.pools.items():
             if pool in self.problem.pools and len(lines) > 1:
                 together = {count: times for line in lines for count, times in line.items()}
@@ -170,4 +177,4 @@ class Ordering:
     def answer(self, answer: list[int]) -> None:
         """Open the orders that an answer's lines stand in."""
         for order, opened in self.orders.items():
-            answer[opened] = int(value(dict.fromkeys(self.used[order], 1), answer) > 0)
+            answer[opened] = int(value(dict.fromkeys(self.used.get(order, ()), 1), answer) > 0)

@@ -18,8 +18,8 @@ def price_in(line: Line, amount: int) -> tuple[Band, int] | None:
 
 
 def cheapest(line: Line, amount: int, limit: int | None, worth: int = 0) -> dict[int, int] | None:
-    """Packs that hold at least `amount` smallest units, and no more than `limit`, for the least money but for `worth` at
-    least; None if none are found. Of one price the least amount, of one amount the fewest packs.
+    """Packs that hold at least `amount` smallest units, and no more than `limit`, for the least money but for `worth`
+    at least; None if none are found. Of one price the least amount, of one amount the fewest packs.
 
     It looks at the least sum of packs that reaches the amount, each break, and `worth` at each price.
     """

@@ -28,10 +28,11 @@ def plan(
 ) -> Plan:
     """The best plan for these needs from these supplies, as of `now` (with zone).
 
-    Parts that share nothing are solved for themselves, within `seconds` together; a part whose best plan isn't proven
-    by then gets a plan by a rule of thumb, and the whole says `proven=False`. `with_next_best` asks for the value of
-    the best plan with another choice, which takes as long again. What a source can't read is not used, so `short`
-    speaks of the sources that could answer. The order of needs and supplies makes no difference.
+    Parts that share nothing are solved for themselves, within `seconds` together. A part whose best plan isn't proven
+    by then gets the best that was found, by a rule of thumb if need be, and the whole says `proven=False`.
+    `with_next_best` asks for the value of the best plan with another choice, which takes about as long again. What a
+    source can't read is not used, so `short` speaks of the sources that could answer. The order of needs and supplies
+    makes no difference.
 
     Raises ValueError for needs or supplies that can't be told apart or added up (see `check_needs` and `Terms` in
     kitbuilder.stock.terms), and AssertionError if a plan breaks a rule: a fault of ours, and never a plan for use.
@@ -49,7 +50,7 @@ def plan(
     following = _next_best(terms, pieces, drafts, now, deadline) if proven and with_next_best else None
     made = _finished(terms, problem, drafts, needs, now, proven=proven, next_best=following)
     wrong = verify(needs, supplies, made, now)
-    if wrong and proven:
+    if wrong:
         drafts = [simple(piece) for piece in pieces]
         made = _finished(terms, problem, drafts, needs, now, proven=False, next_best=None)
         wrong = verify(needs, supplies, made, now)
@@ -72,16 +73,19 @@ def _solve(terms: Terms, piece: Problem, now: datetime, deadline: float) -> tupl
 
 
 def _proven(terms: Terms, piece: Problem, start: Draft, now: datetime, deadline: float) -> tuple[Draft, bool]:
-    """The solver's plan, if its value is, to the unit, what the solver proved; else the start."""
-    best = best_draft(piece, start, deadline)
+    """The solver's plan, and whether it is proven: its value must be, to the unit, what the solver says. A plan that
+    isn't proven gives way to the start if that is better."""
+    best, proven = best_draft(piece, start, deadline)
     if best is None or _value(terms, piece, best[0], now) != best[1]:
         return start, False
-    return best[0], True
+    if not proven and _value(terms, piece, start, now) < best[1]:
+        return start, False
+    return best[0], proven
 
 
 def _solve_own(terms: Terms, piece: Problem, start: Draft, now: datetime, deadline: float) -> tuple[Draft, bool]:
-    """The same for a part that own stock fills wholly and in time: nothing else can be in a best plan of it, and without
-    the rest it falls into smaller parts."""
+    """The same for a part that own stock fills wholly and in time: nothing else can be in a best plan of it, and
+    without the rest it falls into smaller parts."""
     rows = []
     for row in piece.rows:
         columns = tuple(column for column in row.columns if column.own and not column.delay)

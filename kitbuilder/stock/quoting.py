@@ -3,6 +3,7 @@
 import re
 import threading
 from collections.abc import Sequence
+from datetime import date
 from math import gcd
 
 import msgspec
@@ -15,6 +16,7 @@ from kitbuilder.model.kit import Kit, Line, StockAnswer
 from kitbuilder.model.offer import Offer, Price, Quote, QuoteRequest, Wanted
 from kitbuilder.plugins import Plugins, fenced, made, printing_aside
 from kitbuilder.settings import PluginSettings, Settings
+from kitbuilder.stock.supersede import successors
 
 
 class Answer(msgspec.Struct, frozen=True):
@@ -126,19 +128,27 @@ def _check_offer(offer: Offer, wanted: dict[str, Wanted], slots: set[str]) -> No
         raise SourceFailed(f"it answered an amount or price for {offer.item} that can't be, such as one below zero")
 
 
-def wanted_items(edition: Edition, kit: Kit) -> tuple[Wanted, ...]:
-    """The items that may fill the lines of a kit, each once, in line order."""
-    numbers = dict.fromkeys(number for line in kit.lines for number in line.acceptable)
+def wanted_items(edition: Edition, kit: Kit, day: date | None = None) -> tuple[Wanted, ...]:
+    """The items that may fill the lines of a kit, each once, in line order; with a `day` also those that have taken
+    the place of one by then."""
+    numbers = dict.fromkeys(number for line in kit.lines for number in _takes(edition, line, day))
     items = [edition.item(number) for number in numbers]
     return tuple(Wanted(item.number, item.unit, item.codes) for item in items)
 
 
-def with_stock(edition: Edition, kit: Kit, answers: Sequence[Answer]) -> Kit:
-    """The kit with what each source says to each line, and what is short: lines share an item in line order."""
+def _takes(edition: Edition, line: Line, day: date | None) -> tuple[str, ...]:
+    return line.acceptable if day is None else successors(line.acceptable, edition.supersessions, day)
+
+
+def with_stock(edition: Edition, kit: Kit, answers: Sequence[Answer], day: date | None = None) -> Kit:
+    """The kit with what each source says to each line, and what is short: lines share an item in line order.
+
+    With a `day`, what has taken an item's place by then counts behind it; what is acceptable by the kit stays so.
+    """
     rows: dict[str, list[StockAnswer]] = {}
     pools: dict[str, int | None] = {}
     unknown: set[str] = set()
-    for wanted in wanted_items(edition, kit):
+    for wanted in wanted_items(edition, kit, day):
         rows[wanted.item] = []
         pools[wanted.item] = 0
         for answer in answers:
@@ -155,9 +165,10 @@ def with_stock(edition: Edition, kit: Kit, answers: Sequence[Answer]) -> Kit:
                     pools[wanted.item] = None if left is None or more is None else left + more
     lines = []
     for line in kit.lines:
-        short = _take(line, pools)
-        failed = unknown & set(line.acceptable)
-        stock = tuple(row for number in line.acceptable for row in rows[number])
+        numbers = _takes(edition, line, day)
+        short = _take(line, numbers, pools)
+        failed = unknown & set(numbers)
+        stock = tuple(row for number in numbers for row in rows[number])
         lines.append(msgspec.structs.replace(line, stock=stock, short=None if failed else amount.show(short)))
     return msgspec.structs.replace(kit, lines=tuple(lines))
 
@@ -167,12 +178,12 @@ def _finest(unit: str) -> int:
     return amount.MEASURED[unit][1] if unit in amount.MEASURED else 1
 
 
-def _take(line: Line, pools: dict[str, int | None]) -> int:
-    """Take a line's amount from its items in the order of `acceptable`; what is left over is short, in milli-units
+def _take(line: Line, numbers: Sequence[str], pools: dict[str, int | None]) -> int:
+    """Take a line's amount from the items that may fill it, in their order; what is left over is short, in milli-units
     of the line, rounded up: what is missing is never made less."""
     finest = _finest(line.unit)
     need = amount.parse(line.amount, line.unit, line.unit) * finest
-    for number in line.acceptable:
+    for number in numbers:
         left = pools[number]
         if left is None:
             return 0

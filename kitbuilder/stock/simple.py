@@ -41,7 +41,8 @@ class _Round:
         for booking in sorted(bookings, key=lambda booking: _turn(booking, bookings[booking])):
             groups: dict[str, list[Row]] = {}
             for row in bookings[booking]:
-                groups.setdefault(f"circuit {row.need.circuit}" if row.need.circuit else f"need {row.need.name}", []).append(row)
+                need = row.need
+                groups.setdefault(f"circuit {need.circuit}" if need.circuit else f"need {need.name}", []).append(row)
             for group in groups.values():
                 self._take(group)
         return self.draft
@@ -53,11 +54,16 @@ class _Round:
         best = None
         for item in sorted({column.key[1] for row in group for column in row.columns}):
             used: dict[tuple[str, Key], int] = {}
-            filled = [self._fill(row, [column for column in row.columns if column.key[1] == item], used) for row in group]
-            lacks = [max(0, row.quantity - sum(amount for _, _, amount in one)) for row, one in zip(group, filled, strict=True)]
-            taken = [entry for one in filled for entry in one]
-            rank = (sum(lack > 0 for lack in lacks), max((column.delay for _, column, _ in taken), default=0), sum(lacks),
-                    sum(not column.own for _, column, _ in taken), sum(amount * column.preference for _, column, amount in taken))
+            taken: list[tuple[Row, Column, int]] = []
+            lacks = []
+            for row in group:
+                filled = self._fill(row, [column for column in row.columns if column.key[1] == item], used)
+                lacks.append(max(0, row.quantity - sum(amount for _, _, amount in filled)))
+                taken += filled
+            rank = (
+                sum(lack > 0 for lack in lacks), max((column.delay for _, column, _ in taken), default=0), sum(lacks),
+                sum(not column.own for _, column, _ in taken),
+                sum(amount * column.preference for _, column, amount in taken))
             if best is None or rank < best[0]:
                 best = (rank, taken)
         if best is not None:

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import UTC, datetime
 
 from sqlalchemy import select
 from sqlmodel import Session
@@ -12,12 +12,17 @@ from kitbuilder.model.booking import Booking, DiaryEntry, EditRow, KitRow
 from kitbuilder.store import tables
 from kitbuilder.store.database import Store
 
+_BOOKINGS = select(tables.Booking, tables.Visit.name).outerjoin(tables.Visit, tables.Visit.id == tables.Booking.visit)
+#: A start is one thing: wall time, zone and moment belong together.
+_OF_START = {"start", "start_wall", "zone"}
+
 
 def put(store: Store, diary: str, entry: DiaryEntry, start: datetime, zone: str, now: datetime) -> tuple[int, bool]:
-    """Put a diary's entry in, or bring the booking that it already is up to date: its number, and whether anything changed.
+    """Put a diary's entry in, or bring the booking that it is up to date: its number, and whether anything changed.
 
-    `start` is the entry's start in UTC. A lower revision than the known one is ignored. Raises StoreRefuses if the
-    same revision tells something else for what can't change (the diary's id names one booking for ever).
+    `start` is the entry's start in UTC. A lower revision than the known one is ignored. Of an entry that is known only
+    what the diary tells anew changes the booking: what was changed at the desk stays until the diary says otherwise.
+    Raises WrongUse if the entry has no id, or a start with a zone.
     """
     with store.writing() as session:
         return put_in(session, diary, entry, start, zone, now)
@@ -26,6 +31,10 @@ def put(store: Store, diary: str, entry: DiaryEntry, start: datetime, zone: str,
 def put_in(session: Session, diary: str, entry: DiaryEntry, start: datetime, zone: str,
            now: datetime) -> tuple[int, bool]:
     """As `put`, inside a transaction that does more."""
+    if not entry.id:
+        raise WrongUse(f"An entry of the diary {diary} has no id.")
+    if entry.start.tzinfo is not None:
+        raise WrongUse(f"The start of {diary}'s entry {entry.id} is to be wall time at the site, without a zone.")
     if session.get(tables.Site, entry.site) is None:
         session.add(tables.Site(name=entry.site))
         session.flush()
@@ -34,19 +43,24 @@ def put_in(session: Session, diary: str, entry: DiaryEntry, start: datetime, zon
         tables.Booking.recurrence == entry.recurrence)).scalar_one_or_none()
     if row is not None and entry.revision < row.revision:
         return row.number or 0, False
-    visit = _visit(session, diary, entry)
-    told = {
-        "revision": entry.revision, "visit": visit, "site": entry.site, "job": entry.job,
-        "registration": entry.registration, "start_wall": entry.start.isoformat(), "zone": zone, "start": start,
+    told = _told(entry, start, zone)
+    known: dict[str, object] = {} if row is None else json.loads(row.told)
+    anew = {name for name, value in told.items() if name not in known or known[name] != value}
+    values: dict[str, object] = {
+        "visit": lambda: _visit(session, diary, entry), "site": entry.site, "job": entry.job,
+        "registration": entry.registration, "start": start, "start_wall": entry.start.isoformat(), "zone": zone,
         "state": entry.state, "priority": entry.priority, "bay": entry.bay, "technician": entry.technician,
-        "facts": json.dumps(entry.facts, sort_keys=True), "missing_since": None,
-    }
+        "facts": json.dumps(entry.facts, sort_keys=True)}
+    if anew & _OF_START:
+        anew |= _OF_START
+    changed: dict[str, object] = {name: value() if callable(value := values[name]) else value for name in anew}
+    changed |= {"revision": entry.revision, "missing_since": None, "told": json.dumps(told, sort_keys=True)}
     if row is None:
-        row = tables.Booking(diary=diary, uid=entry.id, recurrence=entry.recurrence, changed_at=now, **told)
+        row = tables.Booking(diary=diary, uid=entry.id, recurrence=entry.recurrence, changed_at=now, **changed)
         session.add(row)
         session.flush()
         return row.number or 0, True
-    changed = {name: value for name, value in told.items() if getattr(row, name) != value}
+    changed = {name: value for name, value in changed.items() if getattr(row, name) != value}
     for name, value in changed.items():
         setattr(row, name, value)
     if changed:
@@ -54,6 +68,15 @@ def put_in(session: Session, diary: str, entry: DiaryEntry, start: datetime, zon
         session.add(row)
         session.flush()
     return row.number or 0, bool(changed)
+
+
+def _told(entry: DiaryEntry, start: datetime, zone: str) -> dict[str, object]:
+    """What a diary tells of a booking, as it is kept to see what it tells anew: the columns by name."""
+    return {
+        "visit": entry.visit, "site": entry.site, "job": entry.job, "registration": entry.registration,
+        "start": start.astimezone(UTC).isoformat(), "start_wall": entry.start.isoformat(), "zone": zone,
+        "state": entry.state, "priority": entry.priority, "bay": entry.bay, "technician": entry.technician,
+        "facts": json.dumps(entry.facts, sort_keys=True)}
 
 
 def _visit(session: Session, diary: str, entry: DiaryEntry) -> int | None:
@@ -78,12 +101,15 @@ def mark_missing_in(session: Session, numbers: Sequence[int], now: datetime) -> 
 
 
 def change(store: Store, number: int, now: datetime, **told: object) -> Booking:
-    """Change columns of a booking (state, start, start_wall, actual_start, …). Raises WrongUse if there is none."""
+    """Change columns of a booking (state, start, start_wall, actual_start, …) at the desk.
+
+    Raises WrongUse if there is none, StoreRefuses if it is cancelled and isn't made to stand again.
+    """
     with store.writing() as session:
         row = session.get(tables.Booking, number)
         if row is None:
-            raise WrongUse(f"There is no booking {number}. `kitbuilder book list` shows all.")
-        if row.state == "cancelled" and told.get("state") != "authorised" and told.get("state") != "enquiry":
+            raise WrongUse(_no_booking(number))
+        if row.state == "cancelled" and told.get("state") not in ("authorised", "enquiry"):
             raise StoreRefuses(f"Booking {number} is cancelled. Authorise it first.")
         for name, value in told.items():
             setattr(row, name, value)
@@ -92,18 +118,23 @@ def change(store: Store, number: int, now: datetime, **told: object) -> Booking:
     return get(store, number)
 
 
+def _no_booking(number: int) -> str:
+    return f"There is no booking {number}. `kitbuilder book list` shows all."
+
+
 def get(store: Store, number: int) -> Booking:
     """A booking. Raises WrongUse if there is none."""
-    found = [one for one in every(store) if one.number == number]
-    if not found:
-        raise WrongUse(f"There is no booking {number}. `kitbuilder book list` shows all.")
-    return found[0]
+    with store.reading() as session:
+        row = session.execute(_BOOKINGS.where(tables.Booking.number == number)).one_or_none()
+        if row is None:
+            raise WrongUse(_no_booking(number))
+        return _value(*row)
 
 
 def every(store: Store, site: str | None = None, since: datetime | None = None,
           until: datetime | None = None) -> list[Booking]:
     """Bookings by planned start, then number; `since` inclusive, `until` exclusive."""
-    query = select(tables.Booking, tables.Visit.name).outerjoin(tables.Visit, tables.Visit.id == tables.Booking.visit)
+    query = _BOOKINGS
     if site is not None:
         query = query.where(tables.Booking.site == site)
     if since is not None:
@@ -130,7 +161,8 @@ def put_kit(session: Session, kit: KitRow) -> bool:
     if row is not None and (row.kit, row.statements) == (kit.kit.decode(), kit.statements.decode()):
         return False
     if row is None:
-        row = tables.StoredKit(booking=kit.booking, edition="", fingerprint="", kit="", statements="", built_at=kit.built_at)
+        row = tables.StoredKit(booking=kit.booking, edition=kit.edition, fingerprint=kit.fingerprint, kit="",
+                               statements="", built_at=kit.built_at)
     row.edition, row.fingerprint, row.built_at = kit.edition, kit.fingerprint, kit.built_at
     row.kit, row.statements = kit.kit.decode(), kit.statements.decode()
     session.add(row)
@@ -148,8 +180,10 @@ def kit_of(store: Store, number: int) -> KitRow | None:
 
 
 def add_edit(store: Store, edit: EditRow) -> int:
-    """Note an edit by hand; its id."""
+    """Note an edit by hand; its id. Raises WrongUse if there is no such booking."""
     with store.writing() as session:
+        if session.get(tables.Booking, edit.booking) is None:
+            raise WrongUse(_no_booking(edit.booking))
         row = tables.Edit(booking=edit.booking, action=edit.action, role=edit.role, filler=edit.filler, item=edit.item,
                           amount=edit.amount, unit=edit.unit, who=edit.who, why=edit.why, at=edit.at)
         session.add(row)
@@ -157,13 +191,16 @@ def add_edit(store: Store, edit: EditRow) -> int:
         return row.id or 0
 
 
-def undo_edit(store: Store, number: int, now: datetime) -> None:
-    """Take an edit back. Raises WrongUse if there is none."""
+def undo_edit(store: Store, booking: int, number: int, who: str, now: datetime) -> None:
+    """Take an edit of a booking back. Raises WrongUse if it has no such edit that stands."""
     with store.writing() as session:
         row = session.get(tables.Edit, number)
-        if row is None or row.undone_at is not None:
-            raise WrongUse(f"There is no edit {number}.")
-        row.undone_at = now
+        if row is None or row.undone_at is not None or row.booking != booking:
+            standing = session.execute(select(tables.Edit.id).where(
+                tables.Edit.booking == booking, tables.Edit.undone_at.is_(None)).order_by(tables.Edit.id)).scalars()
+            there = ", ".join(map(str, standing)) or "none"
+            raise WrongUse(f"Booking {booking} has no edit {number} that stands. Its edits: {there}.")
+        row.undone_at, row.undone_by = now, who
         session.add(row)
 
 

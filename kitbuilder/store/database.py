@@ -1,27 +1,34 @@
 """Opens the store: the engine, its transactions, and the schema's revision."""
 
+import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
-from sqlalchemy import Engine, create_engine, event, text
+from sqlalchemy import URL, Engine, create_engine, event, text
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import DBAPIError, OperationalError
+from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, NoSuchModuleError
 from sqlmodel import Session
 
 from kitbuilder.errors import StoreRefuses
+from kitbuilder.store.prepared import Hand
 
 #: Seconds a transaction waits for another's lock.
-BUSY_S = 10
+BUSY_S = 10.0
 HEAD = "0001"
+#: How sure a commit is to outlast a power cut: FULL is, NORMAL may lose the last few (and nothing else).
+Synchronous = Literal["FULL", "NORMAL"]
 
 
 class Store:
     """An open store. Writes are short transactions that lock from their first statement; reads are apart."""
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(self, engine: Engine, busy_s: float = BUSY_S) -> None:
         self.engine = engine
+        self._writer = engine.execution_options(kitbuilder_writes=True)
+        self._busy_s = busy_s
 
     @contextmanager
     def writing(self) -> Iterator[Session]:
@@ -29,51 +36,123 @@ class Store:
 
         Raises StoreRefuses if the store is locked too long, full, gone or refuses what is written.
         """
-        with _refusals(), Session(self.engine.execution_options(kitbuilder_writes=True)) as session:
-            with session.begin():
-                yield session
+        with self._refusals(), Session(self._writer) as session, session.begin():
+            yield session
+
+    @contextmanager
+    def at_hand(self) -> Iterator[Hand]:
+        """As `writing`, with the driver's own cursor for prepared statements: the shortest way in and out."""
+        with self._refusals():
+            connection = self._writer.raw_connection()
+            try:
+                cursor = connection.cursor()
+                if self._writer.dialect.name == "sqlite":
+                    cursor.execute("BEGIN IMMEDIATE")
+                yield Hand(cursor, self._writer.dialect)
+                connection.commit()
+            finally:
+                connection.close()  # back to the pool, which rolls back what wasn't committed
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """A transaction that only reads, one consistent state of the store."""
-        with _refusals(), Session(self.engine) as session:
+        with self._refusals(), Session(self.engine) as session:
             yield session
 
     def close(self) -> None:
         """Close all connections."""
         self.engine.dispose()
 
+    @contextmanager
+    def _refusals(self) -> Iterator[None]:
+        """Database errors as StoreRefuses, in plain words."""
+        try:
+            yield
+        except DBAPIError as error:
+            raise StoreRefuses(_plain(error.orig, isinstance(error, IntegrityError), self._busy_s)) from error
+        except self.engine.dialect.loaded_dbapi.Error as error:
+            refused = isinstance(error, self.engine.dialect.loaded_dbapi.IntegrityError)
+            raise StoreRefuses(_plain(error, refused, self._busy_s)) from error
 
-def open_store(where: str | Path) -> Store:
+
+def _plain(error: BaseException | None, refused: bool, busy_s: float) -> str:
+    reason = " ".join(str(error).split())
+    if "locked" in reason:
+        return f"The store is busy: another program has held it for {busy_s:g} s. Nothing was changed; try again."
+    if "disk is full" in reason:
+        return "There is no room left on the store's disk. Nothing was changed; make room and try again."
+    if "readonly" in reason or "read-only" in reason:
+        return ("The store can only be read, not written. Nothing was changed; look at who may write to its file and "
+                "its folder.")
+    if "unable to open" in reason:
+        return "The store's file can't be opened. Look whether its folder is there and may be written to."
+    if "not a database" in reason or "malformed" in reason:
+        return (f"The store's file is damaged, or is no store of kitbuilder ({reason}). Nothing was changed; put a "
+                "back-up in its place.")
+    if "no such table" in reason or "no such column" in reason:
+        return f"The store's tables aren't what they should be ({reason}). Nothing was changed; use a back-up."
+    if refused:
+        return f"The store refuses what would make it unsound ({reason}). Nothing was changed."
+    return f"The store can't be used: {reason}. Nothing was changed."
+
+
+def open_store(where: str | Path, *, busy_s: float = BUSY_S, synchronous: Synchronous = "FULL") -> Store:
     """The store in a file, or behind a database URL; made, or brought to the newest revision, if need be.
 
-    Raises StoreRefuses if it can't be opened or was written by a newer kitbuilder.
+    `busy_s`: seconds that a transaction waits for another's lock. Raises StoreRefuses if it can't be opened or was
+    written by a newer kitbuilder.
     """
-    url = str(where) if "://" in str(where) else f"sqlite:///{where}"
-    if url.startswith("sqlite:///"):
-        Path(url.removeprefix("sqlite:///")).parent.mkdir(parents=True, exist_ok=True)
-    options: dict[str, Any] = {"connect_args": {"timeout": BUSY_S}} if url.startswith("sqlite") else {}
-    engine = create_engine(url, **options)
-    if engine.dialect.name == "sqlite":
-        _prepare_sqlite(engine)
-    store = Store(engine)
-    with _refusals():
-        _migrate(engine)
+    try:
+        url = make_url(str(where)) if "://" in str(where) else URL.create("sqlite", database=str(where))
+        sqlite = url.get_backend_name() == "sqlite"
+        if sqlite and url.database:
+            Path(url.database).parent.mkdir(parents=True, exist_ok=True)
+        engine = create_engine(url, connect_args={"timeout": busy_s} if sqlite else {})
+    except (ArgumentError, NoSuchModuleError, ImportError) as error:
+        raise StoreRefuses(
+            f"The store {url_of(str(where))} can't be opened: {error}. Expected the path of a file, or a database URL "
+            "whose driver is installed.") from error
+    except OSError as error:
+        raise StoreRefuses(f"The store {where} can't be made: {error.strerror}.") from error
+    if sqlite:
+        _prepare_sqlite(engine, synchronous, busy_s)
+    store = Store(engine, busy_s)
+    try:
+        with store._refusals():
+            _migrate(engine)
+    except StoreRefuses:
+        store.close()
+        raise
     return store
 
 
-def _prepare_sqlite(engine: Engine) -> None:
+def _prepare_sqlite(engine: Engine, synchronous: Synchronous, busy_s: float) -> None:
     @event.listens_for(engine, "connect")
-    def connected(connection: Any, _: Any) -> None:
+    def connected(connection: sqlite3.Connection, _: Any) -> None:
         # transactions are begun by us: a read that turns into a write would fail at once
         connection.isolation_level = None
-        for pragma in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON", f"busy_timeout = {BUSY_S * 1000}"):
-            connection.execute(f"PRAGMA {pragma}")
+        _to_wal(connection, busy_s)
+        connection.execute(f"PRAGMA synchronous = {synchronous}")
+        connection.execute("PRAGMA foreign_keys = ON")
 
     @event.listens_for(engine, "begin")
     def begun(connection: Any) -> None:
         writes = connection.get_execution_options().get("kitbuilder_writes", False)
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def _to_wal(connection: sqlite3.Connection, busy_s: float) -> None:
+    """Have the store keep a write-ahead journal; it stays so. Two who ask for it at once are told that the file is
+    locked without any waiting, so the waiting is done here."""
+    end = time.monotonic() + busy_s
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() > end:
+                raise
+            time.sleep(0.01)
 
 
 def _migrate(engine: Engine) -> None:
@@ -86,11 +165,13 @@ def _migrate(engine: Engine) -> None:
     from alembic.script import ScriptDirectory
 
     config = Config()
-    config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
+    folder = str(Path(__file__).parent / "migrations")
+    config.set_main_option("script_location", folder.replace("%", "%%"))  # the reader of settings fills in %(names)s
     known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
     if found is not None and found not in known:
         raise StoreRefuses(
-            f"The store was written by a newer kitbuilder (its revision is {found}). Use that one, or a back-up.")
+            f"The store was written by a newer kitbuilder (its revision is {found}, this one knows {HEAD}). "
+            "Use that one, or a back-up.")
     with engine.execution_options(kitbuilder_writes=True).connect() as connection, connection.begin():
         # another process may have migrated while this one waited for the lock
         if _revision(connection) != HEAD:
@@ -105,20 +186,9 @@ def _revision(connection: Any) -> str | None:
     return found
 
 
-@contextmanager
-def _refusals() -> Iterator[None]:
-    """Database errors as StoreRefuses, in plain words."""
-    try:
-        yield
-    except OperationalError as error:
-        reason = " ".join(str(error.orig).split())
-        if "locked" in reason:
-            raise StoreRefuses(f"The store is busy: another program has held it for {BUSY_S} s. Try again.") from error
-        raise StoreRefuses(f"The store can't be used: {reason}. Nothing was changed.") from error
-    except DBAPIError as error:
-        raise StoreRefuses(f"The store refuses: {' '.join(str(error.orig).split())}. Nothing was changed.") from error
-
-
 def url_of(where: str) -> str:
-    """A database URL without its password, for messages."""
-    return make_url(where).render_as_string(hide_password=True)
+    """A path as it is, a database URL without its password: for messages."""
+    try:
+        return make_url(where).render_as_string(hide_password=True) if "://" in where else where
+    except ArgumentError:
+        return where.partition("://")[0] + "://…"

@@ -3,14 +3,17 @@
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from sqlalchemy import select, update
+from sqlalchemy import bindparam, insert, select, update
 from sqlmodel import Session
 
 from kitbuilder.amount import show
 from kitbuilder.errors import StoreRefuses, WrongUse
 from kitbuilder.model.shelf import HoldRow, HoldState, Promise
+from kitbuilder.store.columns import Moment
 from kitbuilder.store.database import Store
-from kitbuilder.store.tables import Bin, Hold, Ledger, Lot, Stock
+from kitbuilder.store.ledger import change, must_change
+from kitbuilder.store.prepared import Hand, Prepared, hand_of
+from kitbuilder.store.tables import Bin, Hold, Lot, ShortPick, Stock
 
 #: Which state may follow which.
 FOLLOWS: dict[str, tuple[str, ...]] = {
@@ -20,6 +23,28 @@ FOLLOWS: dict[str, tuple[str, ...]] = {
     "issued": (),
     "released": (),
 }
+
+_PARTS = Prepared(
+    select(Hold.id, Hold.part, Hold.quantity, Hold.state, Hold.booking, Hold.need, Lot.item, Lot.number, Lot.site,
+           Bin.name, Lot.unit, Lot.use_by)
+    .join(Lot, Lot.id == Hold.lot).join(Bin, Bin.id == Hold.bin)
+    .where(Hold.promise == bindparam("promise")).order_by(Hold.part))
+_PLACES = Prepared(
+    select(Stock.lot, Stock.bin, Stock.on_hand - Stock.held, Bin.name, Lot.unit, Lot.use_by)
+    .join(Lot, Lot.id == Stock.lot).join(Bin, Bin.id == Stock.bin)
+    .where(Lot.site == bindparam("site"), Lot.item == bindparam("item"), Lot.number == bindparam("lot"),
+           Lot.quarantine == "", Stock.on_hand > Stock.held)
+    .order_by(Bin.name))
+_PART = Prepared(
+    insert(Hold).returning(Hold.id), "promise", "part", "booking", "need", "lot", "bin", "quantity", "state",
+    "changed_at", "changed_by")
+_ONE = Prepared(
+    select(Hold.state, Hold.quantity, Hold.booking, Hold.need, Hold.lot, Hold.bin, Lot.item, Lot.number, Lot.quarantine)
+    .join(Lot, Lot.id == Hold.lot).where(Hold.id == bindparam("number")).with_for_update(of=Hold))
+_STATE = Prepared(
+    update(Hold).where(Hold.id == bindparam("number"))
+    .values(state=bindparam("state_"), quantity=bindparam("quantity_"), changed_at=bindparam("now", type_=Moment()),
+            changed_by=bindparam("who")))
 
 
 class NotThere(StoreRefuses):
@@ -34,110 +59,126 @@ def hold(store: Store, site: str, promises: Sequence[Promise], who: str, now: da
          release: Iterable[int] = ()) -> list[HoldRow]:
     """Hold all of the promises or none; `release` (ids of planned holds) is let go first, in the same transaction.
 
-    What of a key is held already counts. Raises NotThere if anything isn't free.
+    What of a key is held already counts: the holds of all keys come back, as they then are. Raises NotThere if
+    anything isn't free, WrongUse if a key was given to another need, item or lot before.
     """
-    with store.writing() as session:
-        hold_in(session, site, promises, who, now, release)
-    return holds(store, keys=[promise.key for promise in promises])
+    with store.at_hand() as hand:
+        found = _hold(hand, site, promises, who, now, release)
+    return sorted(found, key=_order)
 
 
 def hold_in(session: Session, site: str, promises: Sequence[Promise], who: str, now: datetime,
             release: Iterable[int] = ()) -> None:
     """As `hold`, inside a transaction that does more."""
+    _hold(hand_of(session), site, promises, who, now, release)
+    session.expire_all()
+
+
+def _hold(hand: Hand, site: str, promises: Sequence[Promise], who: str, now: datetime,
+          release: Iterable[int]) -> list[HoldRow]:
     for number in release:
-        _step(session, number, "released", who, now)
-    for promise in promises:
-        _promise(session, site, promise, who, now)
+        _step(hand, number, "released", who, now)
+    # in one order, so that two transactions never wait for each other
+    return [row for promise in sorted(promises, key=_lot_order) for row in _promise(hand, site, promise, who, now)]
 
 
-def _promise(session: Session, site: str, promise: Promise, who: str, now: datetime) -> None:
+def _lot_order(promise: Promise) -> tuple[str, str, str]:
+    return promise.item, promise.lot, promise.key
+
+
+def _promise(hand: Hand, site: str, promise: Promise, who: str, now: datetime) -> list[HoldRow]:
     """Take what a promise still lacks from the bins of its lot, in the order of their names."""
-    parts = session.execute(select(Hold).where(Hold.promise == promise.key)).scalars().all()
-    left = promise.quantity - sum(row.quantity for row in parts if row.state != "released")
+    if promise.quantity <= 0:
+        raise WrongUse(f"{show(promise.quantity)} of {promise.item} can't be held.")
+    found, left, part = [], promise.quantity, -1
+    for number, last, quantity, state, booking, need, item, lot, where, bin_name, unit, use_by in _PARTS.run(
+            hand, promise=promise.key):
+        part = last
+        if state == "released" or where != site:
+            continue  # what a booking that went to another site had is let go by the run of the old one
+        if (booking, need, item, lot) != (promise.booking, promise.need, promise.item, promise.lot):
+            raise WrongUse(
+                f"The promise {promise.key!r} is of {item} for booking {booking} already; another needs its own key.")
+        left -= quantity
+        found.append(HoldRow(number, promise.key, booking, need, item, lot, bin_name, quantity, unit, state, use_by))
     if left <= 0:
-        return
-    part = max((row.part for row in parts), default=-1)
-    places = session.execute(
-        select(Stock, Bin.name).join(Lot, Lot.id == Stock.lot).join(Bin, Bin.id == Stock.bin)
-        .where(Lot.site == site, Lot.item == promise.item, Lot.number == promise.lot,
-               Lot.quarantine == "", Stock.on_hand > Stock.held)
-        .order_by(Bin.name)).all()
-    free = sum(stock.on_hand - stock.held for stock, _ in places)
-    if free < left:
-        raise NotThere(promise.item, left, free)
-    for stock, _ in places:
-        taken = min(left, stock.on_hand - stock.held)
-        if not taken:
+        return found
+    wanted = left
+    places = _PLACES.run(hand, site=site, item=promise.item, lot=promise.lot)
+    free = sum(place[2] for place in places)
+    if free < wanted:
+        raise NotThere(promise.item, wanted, free)
+    for lot_id, bin_id, here, bin_name, unit, use_by in places:
+        if not left:
             break
-        lot, bin_ = stock.lot, stock.bin
-        # the condition decides, not what was read: another session may have been quicker
-        done = session.execute(
-            update(Stock).where(Stock.lot == lot, Stock.bin == bin_, Stock.on_hand - Stock.held >= taken)
-            .values(held=Stock.held + taken).execution_options(synchronize_session=False))
-        if done.rowcount != 1:
-            raise NotThere(promise.item, left, 0)
-        part += 1
-        row = Hold(promise=promise.key, part=part, booking=promise.booking, need=promise.need, item=promise.item,
-                   lot=lot, bin=bin_, quantity=taken, state="planned", changed_at=now, changed_by=who)
-        session.add(row)
-        session.flush()
-        session.add(Ledger(at=now, action="hold", lot=lot, bin=bin_, on_hand=0, held=taken, booking=promise.booking,
-                           hold=row.id, who=who, why=promise.need))
+        taken, part = min(left, here), part + 1
+        [[number]] = _PART.run(
+            hand, promise=promise.key, part=part, booking=promise.booking, need=promise.need, lot=lot_id, bin=bin_id,
+            quantity=taken, state="planned", changed_at=now, changed_by=who)
+        if not change(hand, lot_id, bin_id, 0, taken, "hold", who, promise.need, now, promise.booking, number):
+            raise NotThere(promise.item, wanted, wanted - left)
         left -= taken
+        found.append(HoldRow(number, promise.key, promise.booking, promise.need, promise.item, promise.lot, bin_name,
+                             taken, unit, "planned", use_by))
+    return found
 
 
 def step(store: Store, ids: Iterable[int], state: HoldState, who: str, now: datetime) -> None:
-    """Take holds to their next state: all or none. Raises StoreRefuses where it can't follow."""
-    with store.writing() as session:
+    """Take holds to their next state: all or none. Raises StoreRefuses where it can't follow, or where the lot is in
+    quarantine by now and is to be used; WrongUse for an unknown hold."""
+    with store.at_hand() as hand:
         for number in ids:
-            _step(session, number, state, who, now)
+            _step(hand, number, state, who, now)
 
 
-def _step(session: Session, number: int, state: str, who: str, now: datetime) -> None:
-    row = session.get(Hold, number, with_for_update=True)
-    if row is None:
+def _step(hand: Hand, number: int, state: str, who: str, now: datetime) -> None:
+    rows = _ONE.run(hand, number=number)
+    if not rows:
         raise WrongUse(f"There is no hold {number}.")
-    if row.state == state:
+    before, quantity, booking, need, lot, bin_, item, lot_name, quarantine = rows[0]
+    if before == state:
         return
-    if state not in FOLLOWS[row.state]:
-        raise StoreRefuses(f"Hold {number} of {row.item} is {row.state}; it can't become {state}.")
-    before, row.state, row.changed_at, row.changed_by = row.state, state, now, who
+    if state not in FOLLOWS[before]:
+        raise StoreRefuses(f"Hold {number} of {item} is {before}; it can't become {state}.")
+    if quarantine and state in ("picking", "picked", "issued"):
+        raise StoreRefuses(
+            f"Hold {number} is of {item}{f' lot {lot_name}' if lot_name else ''}, which is in quarantine: "
+            f"{quarantine}. Put it aside; the next run looks for another.")
+    _STATE.run(hand, number=number, state_=state, quantity_=quantity, now=now, who=who)
+    on_hand, held, action, why = 0, 0, state, need
     if state == "released":
-        _settle(session, row, 0, -row.quantity, "release", who, f"was {before}", now)
+        held, action, why = -quantity, "release", f"was {before}"
     elif state == "issued":
-        _settle(session, row, -row.quantity, -row.quantity, "issue", who, row.need, now)
-    session.add(row)
-    session.flush()
+        on_hand, held, action = -quantity, -quantity, "issue"
+    must_change(hand, lot, bin_, on_hand, held, action, who, why, now, booking, number)
 
 
-def _settle(session: Session, row: Hold, on_hand: int, held: int, action: str, who: str, why: str,
-            now: datetime) -> None:
-    session.execute(
-        update(Stock).where(Stock.lot == row.lot, Stock.bin == row.bin)
-        .values(on_hand=Stock.on_hand + on_hand, held=Stock.held + held).execution_options(synchronize_session=False))
-    session.add(Ledger(at=now, action=action, lot=row.lot, bin=row.bin, on_hand=on_hand, held=held,
-                       booking=row.booking, hold=row.id, who=who, why=why))
+def release_planned(hand: Hand, numbers: Iterable[int], who: str, now: datetime) -> None:
+    """Let planned holds go, inside a transaction that does more."""
+    for number in numbers:
+        _step(hand, number, "released", who, now)
 
 
 def short_pick(store: Store, number: int, found: int, who: str, now: datetime) -> None:
-    """Of what was promised only `found` (milli-units) is there: the rest of the hold is let go, the bin is to be counted."""
-    from kitbuilder.store.tables import ShortPick
+    """Of what was promised only `found` (milli-units) is there: the rest is let go, and the bin is to be counted.
 
+    Raises StoreRefuses if it isn't to be picked, WrongUse if nothing is missing.
+    """
     with store.writing() as session:
-        row = session.get(Hold, number, with_for_update=True)
-        if row is None or row.state not in ("planned", "picking"):
+        hand = hand_of(session)
+        rows = _ONE.run(hand, number=number)
+        if not rows or rows[0][0] not in ("planned", "picking"):
             raise StoreRefuses(f"Hold {number} is not being picked.")
-        missing = row.quantity - found
+        state, quantity, booking, _, lot, bin_, *_ = rows[0]
+        missing = quantity - found
         if missing <= 0 or found < 0:
-            raise WrongUse(f"{show(found)} found is not short of the {show(row.quantity)} promised.")
-        session.add(ShortPick(booking=row.booking, hold=number, missing=missing, who=who, at=now))
+            raise WrongUse(f"{show(found)} found is not short of the {show(quantity)} promised.")
+        session.add(ShortPick(booking=booking, hold=number, missing=missing, who=who, at=now))
         if found == 0:
-            _step(session, number, "released", who, now)
+            _step(hand, number, "released", who, now)
             return
-        row.quantity, row.changed_at, row.changed_by = found, now, who
-        session.add(row)
-        session.flush()
-        _settle(session, row, 0, -missing, "release", who, "short pick", now)
+        _STATE.run(hand, number=number, state_=state, quantity_=found, now=now, who=who)
+        must_change(hand, lot, bin_, 0, -missing, "release", who, "short pick", now, booking, number)
 
 
 def holds(store: Store, booking: int | None = None, keys: Iterable[str] | None = None,
@@ -152,9 +193,12 @@ def holds(store: Store, booking: int | None = None, keys: Iterable[str] | None =
     wanted = None if keys is None else set(keys)
     with store.reading() as session:
         found = [
-            HoldRow(row.id or 0, row.promise, row.booking, row.need, row.item, lot.number, bin_.name, row.quantity,
+            HoldRow(row.id or 0, row.promise, row.booking, row.need, lot.item, lot.number, bin_.name, row.quantity,
                     lot.unit, row.state, lot.use_by)
             for row, lot, bin_ in session.execute(query)
         ]
-    kept = [one for one in found if wanted is None or one.key in wanted]
-    return sorted(kept, key=lambda one: (one.booking, one.need, one.bin, one.id))
+    return sorted((one for one in found if wanted is None or one.key in wanted), key=_order)
+
+
+def _order(row: HoldRow) -> tuple[int, str, str, int]:
+    return row.booking, row.need, row.bin, row.id

@@ -4,7 +4,7 @@ import json
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from sqlalchemy import delete, select
+from sqlalchemy import delete, func, select
 from sqlmodel import Session
 
 from kitbuilder.errors import StoreRefuses, WrongUse
@@ -16,7 +16,8 @@ from kitbuilder.store.tables import Order, OrderFor, OrderLine
 def propose_in(session: Session, site: str, orders: Sequence[OrderRow]) -> int:
     """Make the open proposals of a site just these, by key: how many were made, changed or taken back.
 
-    What is ordered already is left alone. A proposal that stays the same isn't touched.
+    What was decided already is left alone: what is proposed under its key again is another order. A proposal that
+    stays the same isn't touched; one that changes gets a new number, so that nobody approves what they didn't see.
     """
     wanted = {order.key: order for order in orders}
     changed = 0
@@ -49,25 +50,28 @@ def _line_order(line: OrderedLine) -> str:
 
 
 def _drop(session: Session, row: Order) -> None:
-    for table in (OrderLine, OrderFor):
+    for table in (OrderFor, OrderLine):
         session.execute(delete(table).where(table.order == row.id))
     session.delete(row)
     session.flush()
 
 
 def _add(session: Session, order: OrderRow) -> None:
-    row = Order(key=order.key, site=order.site, source=order.source, slot=order.slot, ready=order.ready,
-                cut_off=order.cut_off, currency=order.currency, fee=order.fee, state="proposed",
+    last = session.execute(select(func.max(Order.sequence)).where(Order.key == order.key)).scalar() or 0
+    row = Order(key=order.key, sequence=last + 1, site=order.site, source=order.source, slot=order.slot,
+                ready=order.ready, cut_off=order.cut_off, currency=order.currency, fee=order.fee, state="proposed",
                 proposed_at=order.proposed_at)
     session.add(row)
     session.flush()
     number = row.id or 0
     session.add_all([
-        *(OrderLine(order=number, item=line.item, unit=line.unit, quantity=line.quantity, packs=json.dumps(line.packs),
-                    minor=line.minor)
-          for line in order.lines),
-        *(OrderFor(order=number, item=one.item, booking=one.booking, need=one.need, quantity=one.quantity)
-          for one in order.wanted_for)])
+        OrderLine(order=number, item=line.item, unit=line.unit, quantity=line.quantity, packs=json.dumps(line.packs),
+                  minor=line.minor)
+        for line in order.lines])
+    session.flush()
+    session.add_all([
+        OrderFor(order=number, item=one.item, booking=one.booking, need=one.need, quantity=one.quantity)
+        for one in order.wanted_for])
     session.flush()
 
 

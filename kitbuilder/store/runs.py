@@ -5,6 +5,7 @@ from datetime import date, datetime
 from sqlalchemy import select
 from sqlmodel import Session
 
+from kitbuilder.errors import StoreRefuses
 from kitbuilder.model.order import RunRow
 from kitbuilder.store import tables
 from kitbuilder.store.database import Store
@@ -27,7 +28,12 @@ def begin(store: Store, site: str, day: date, now: datetime) -> RunRow:
 
 
 def step_done(session: Session, run: int, name: str, result: str, now: datetime) -> None:
-    """Note a step as done, in the transaction that did it."""
+    """Note a step as done, in the transaction that did it. Raises StoreRefuses, and with it undoes that transaction,
+    if another process that goes on with the same run has done it meanwhile."""
+    if session.execute(select(tables.RunStep.id).where(
+            tables.RunStep.run == run, tables.RunStep.name == name)).first() is not None:
+        raise StoreRefuses("Another process goes on with the same run and was first. Nothing was done twice; start "
+                           "this one again when it has ended.")
     session.add(tables.RunStep(run=run, name=name, at=now, result=result))
 
 

@@ -6,32 +6,81 @@ Rows don't leave this room; its functions take and return values of kitbuilder.m
 
 from datetime import date, datetime
 
-from sqlalchemy import BigInteger, CheckConstraint, Column, ForeignKey, Index, Integer, UniqueConstraint
+from sqlalchemy import (
+    BigInteger,
+    CheckConstraint,
+    Column,
+    ForeignKey,
+    ForeignKeyConstraint,
+    Index,
+    Integer,
+    UniqueConstraint,
+    text,
+)
 from sqlmodel import Field, SQLModel
 
+from kitbuilder.amount import UNITS
 from kitbuilder.store.columns import Moment, name_constraints
 
 name_constraints(SQLModel.metadata)
 
 HOLD_STATES = ("planned", "picking", "picked", "issued", "released")
-ACTIONS = ("receive", "count", "move out", "move in", "hold", "release", "issue", "return", "quarantine")
+#: Of a hold in these states, what it takes lies in its bin's balance, promised.
+PROMISED = ("planned", "picking", "picked")
+#: What sort of place a bin is.
+WAITS = ("shelf", "bulk point", "tool store", "flammables cupboard", "bench stock")
+_IN, _OUT, _SAME = "on_hand > 0 AND held = 0", "on_hand < 0 AND held <= 0", "on_hand = 0 AND held = 0"
+#: What may stand in a row of the ledger, and what it does to the two balances.
+ACTIONS = {
+    "receive": _IN, "return": _IN, "count": "held = 0", "move out": _OUT, "move in": "on_hand > 0 AND held >= 0",
+    "hold": "on_hand = 0 AND held > 0", "release": "on_hand = 0 AND held < 0", "issue": _OUT,
+    "planned": _SAME, "picking": _SAME, "picked": _SAME, "quarantine": _SAME,
+}
+#: Actions that only a hold can be the reason of.
+_OF_HOLDS = ("hold", "release", "planned", "picking", "picked")
 
 
 def _one_of(column: str, words: tuple[str, ...]) -> str:
     return f"{column} IN ({', '.join(repr(word) for word in words)})"
 
 
+def _told(*columns: str) -> CheckConstraint:
+    """A constraint that these texts aren't empty."""
+    return CheckConstraint(" AND ".join(f"{column} <> ''" for column in columns), name="told")
+
+
+def _whole(*columns: str) -> CheckConstraint:
+    """A constraint that these are whole numbers; SQLite would keep a text or a fraction."""
+    return CheckConstraint(" AND ".join(f"{column} = CAST({column} AS BIGINT)" for column in columns), name="whole")
+
+
+def _fits(actions: dict[str, str]) -> str:
+    """For each action, the changes that it may make."""
+    by_change: dict[str, list[str]] = {}
+    for action, change in actions.items():
+        by_change.setdefault(change, []).append(action)
+    return " OR ".join(f"({_one_of('action', tuple(words))} AND {change})" for change, words in by_change.items())
+
+
 def _amount(name: str) -> Column[int]:
     return Column(name, BigInteger, nullable=False)
 
 
-def _link(name: str, target: str, nullable: bool = False, primary_key: bool = False) -> Column[int]:
-    return Column(name, Integer, ForeignKey(target), nullable=nullable, primary_key=primary_key, autoincrement=False)
+def _number(name: str, primary_key: bool = False) -> Column[int]:
+    """A number that is one of several columns that name a row elsewhere."""
+    return Column(name, Integer, nullable=False, primary_key=primary_key, autoincrement=False)
+
+
+def _link(name: str, target: str, nullable: bool = False, primary_key: bool = False,
+          index: bool = False) -> Column[int]:
+    return Column(name, Integer, ForeignKey(target), nullable=nullable, primary_key=primary_key, autoincrement=False,
+                  index=index or None)
 
 
 class Site(SQLModel, table=True):
     """A place with a shelf of its own."""
 
+    __table_args__ = (_told("name"),)
     name: str = Field(primary_key=True)
 
 
@@ -39,7 +88,10 @@ class Bin(SQLModel, table=True):
     """Where things lie: aisle-rack-level-place, or another name; `waits` says what sort of place it is
     (shelf, bulk point, tool store, flammables cupboard, bench stock)."""
 
-    __table_args__ = (UniqueConstraint("site", "name"),)
+    __table_args__ = (
+        UniqueConstraint("site", "name"), UniqueConstraint("id", "site"), _told("name"),
+        CheckConstraint(_one_of("waits", WAITS), name="waits"),
+    )
     id: int | None = Field(default=None, primary_key=True)
     site: str = Field(foreign_key="site.name")
     name: str
@@ -47,9 +99,13 @@ class Bin(SQLModel, table=True):
 
 
 class Lot(SQLModel, table=True):
-    """A receipt of an item: its number ("" where it has none), last day of use, why it is in quarantine ("" if not)."""
+    """A receipt of an item at a site: its number ("" where it has none), the unit that all its amounts are in, the
+    last day of use, why it is in quarantine ("" if not)."""
 
-    __table_args__ = (UniqueConstraint("site", "item", "number"),)
+    __table_args__ = (
+        UniqueConstraint("site", "item", "number"), UniqueConstraint("id", "site"), _told("item"),
+        CheckConstraint(_one_of("unit", UNITS), name="unit"),
+    )
     id: int | None = Field(default=None, primary_key=True)
     site: str = Field(foreign_key="site.name")
     item: str = Field(index=True)
@@ -61,22 +117,31 @@ class Lot(SQLModel, table=True):
 
 
 class Stock(SQLModel, table=True):
-    """How much of a lot lies in a bin, and how much of that is promised: never below zero, never more than is there."""
+    """How much of a lot belongs in a bin, and how much of that is promised: never below zero, never more than is there.
+
+    What was picked counts until it is issued, though it lies in a tote by then. `changes` is how many rows of the
+    ledger made this balance. Lot and bin are of one site.
+    """
 
     __table_args__ = (
+        ForeignKeyConstraint(["lot", "site"], ["lot.id", "lot.site"]),
+        ForeignKeyConstraint(["bin", "site"], ["bin.id", "bin.site"]),
+        _whole("on_hand", "held", "changes"),
         CheckConstraint("on_hand >= 0", name="on_hand"),
         CheckConstraint("held >= 0 AND held <= on_hand", name="held"),
     )
-    lot: int = Field(sa_column=_link("lot", "lot.id", primary_key=True))
-    bin: int = Field(sa_column=_link("bin", "bin.id", primary_key=True))
+    lot: int = Field(sa_column=_number("lot", primary_key=True))
+    bin: int = Field(sa_column=_number("bin", primary_key=True))
+    site: str
     on_hand: int = Field(sa_column=_amount("on_hand"))
     held: int = Field(sa_column=_amount("held"))
+    changes: int = Field(sa_column=_amount("changes"))
 
 
 class Visit(SQLModel, table=True):
     """A vehicle's stay; bookings are of one visit only if their diary says so."""
 
-    __table_args__ = (UniqueConstraint("diary", "name"),)
+    __table_args__ = (UniqueConstraint("diary", "name"), _told("diary", "name"))
     id: int | None = Field(default=None, primary_key=True)
     diary: str
     name: str
@@ -84,12 +149,19 @@ class Visit(SQLModel, table=True):
 
 
 class Booking(SQLModel, table=True):
-    """One job type at a planned start. `number` is what people see and scan, and is never used again."""
+    """One job type at a planned start. `number` is what people see and scan, and is never used again.
+
+    `told` is what the diary told last (JSON): only what it tells anew changes the row, so that what was changed at
+    the desk stays until the diary itself says something else. `start_wall` is the wall time at the site, in `zone`.
+    """
 
     __table_args__ = (
         UniqueConstraint("diary", "uid", "recurrence"),
         CheckConstraint(_one_of("state", ("enquiry", "authorised", "cancelled")), name="state"),
         CheckConstraint(_one_of("priority", ("normal", "VOR")), name="priority"),
+        CheckConstraint("revision >= 0", name="revision"),
+        _told("diary", "uid", "job", "start_wall", "zone"),
+        Index("ix_booking_site_start", "site", "start"),
         {"sqlite_autoincrement": True},
     )
     number: int | None = Field(default=None, primary_key=True)
@@ -98,17 +170,18 @@ class Booking(SQLModel, table=True):
     recurrence: str = ""
     revision: int = 0
     visit: int | None = Field(default=None, sa_column=_link("visit", "visit.id", nullable=True))
-    site: str = Field(foreign_key="site.name", index=True)
+    site: str = Field(foreign_key="site.name")
     job: str
     registration: str = ""
     start_wall: str
     zone: str
-    start: datetime = Field(sa_column=Column(Moment, nullable=False, index=True))
+    start: datetime = Field(sa_column=Column(Moment, nullable=False))
     state: str
     priority: str = "normal"
     bay: str = ""
     technician: str = ""
     facts: str = "{}"
+    told: str = "{}"
     missing_since: datetime | None = Field(default=None, sa_column=Column(Moment, nullable=True))
     actual_start: datetime | None = Field(default=None, sa_column=Column(Moment, nullable=True))
     changed_at: datetime = Field(sa_column=Column(Moment, nullable=False))
@@ -129,9 +202,17 @@ class StoredKit(SQLModel, table=True):
 class Edit(SQLModel, table=True):
     """A change by hand to a booking's kit; it addresses a role and item or requirement, never stage or amount."""
 
-    __table_args__ = (CheckConstraint(_one_of("action", ("add", "swap", "strike", "amount")), name="action"),)
+    __table_args__ = (
+        CheckConstraint(_one_of("action", ("add", "swap", "strike", "amount")), name="action"),
+        CheckConstraint("action NOT IN ('add', 'swap') OR item <> ''", name="item"),
+        CheckConstraint("action = 'add' OR filler <> ''", name="filler"),
+        CheckConstraint(
+            "(amount IS NULL AND action <> 'amount') OR (amount IS NOT NULL AND amount > 0)", name="amount"),
+        _told("role", "who", "why"),
+        {"sqlite_autoincrement": True},
+    )
     id: int | None = Field(default=None, primary_key=True)
-    booking: int = Field(sa_column=_link("booking", "booking.number"))
+    booking: int = Field(sa_column=_link("booking", "booking.number", index=True))
     action: str
     role: str
     filler: str = ""
@@ -142,26 +223,29 @@ class Edit(SQLModel, table=True):
     why: str
     at: datetime = Field(sa_column=Column(Moment, nullable=False))
     undone_at: datetime | None = Field(default=None, sa_column=Column(Moment, nullable=True))
+    undone_by: str = ""
 
 
 class Hold(SQLModel, table=True):
-    """Stock promised to a line of a booking. Asking for a `promise` twice is asking once; one taken from several
-    bins, or let go and made again, has several parts."""
+    """Stock promised to a need of a booking; the item is its lot's. Asking for a `promise` twice is asking once; one
+    taken from several bins, or let go and made again, has several parts."""
 
     __table_args__ = (
         UniqueConstraint("promise", "part"),
+        ForeignKeyConstraint(["lot", "bin"], ["stock.lot", "stock.bin"]),
+        _whole("quantity"),
         CheckConstraint("quantity > 0", name="quantity"),
         CheckConstraint(_one_of("state", HOLD_STATES), name="state"),
+        _told("promise", "need", "changed_by"),
         Index("ix_hold_place", "lot", "bin"),
     )
     id: int | None = Field(default=None, primary_key=True)
     promise: str
     part: int
-    booking: int = Field(sa_column=_link("booking", "booking.number"))
+    booking: int = Field(sa_column=_link("booking", "booking.number", index=True))
     need: str
-    item: str
-    lot: int = Field(sa_column=_link("lot", "lot.id"))
-    bin: int = Field(sa_column=_link("bin", "bin.id"))
+    lot: int = Field(sa_column=_number("lot"))
+    bin: int = Field(sa_column=_number("bin"))
     quantity: int = Field(sa_column=_amount("quantity"))
     state: str
     changed_at: datetime = Field(sa_column=Column(Moment, nullable=False))
@@ -169,20 +253,32 @@ class Hold(SQLModel, table=True):
 
 
 class Ledger(SQLModel, table=True):
-    """Every change to stock, in order; the sums of its two deltas are the balances."""
+    """Every change to stock, and every step of a hold, in order. `on_hand` and `held` are what it changed,
+    `on_hand_after` and `held_after` what was there then; `number` counts the rows of one lot in one bin from 1, so that
+    a row that was changed or taken out breaks the chain where it stood."""
 
     __table_args__ = (
-        CheckConstraint(_one_of("action", ACTIONS), name="action"),
-        Index("ix_ledger_place", "lot", "bin"),
+        UniqueConstraint("lot", "bin", "number"),
+        ForeignKeyConstraint(["lot", "bin"], ["stock.lot", "stock.bin"]),
+        CheckConstraint(_fits(ACTIONS), name="action"),
+        CheckConstraint(
+            f"NOT ({_one_of('action', _OF_HOLDS)}) OR (hold IS NOT NULL AND booking IS NOT NULL)", name="hold"),
+        CheckConstraint("number > 0", name="number"),
+        _whole("on_hand", "held", "on_hand_after", "held_after"),
+        CheckConstraint("held_after >= 0 AND held_after <= on_hand_after", name="after"),
+        _told("who"),
         {"sqlite_autoincrement": True},
     )
     id: int | None = Field(default=None, primary_key=True)
     at: datetime = Field(sa_column=Column(Moment, nullable=False))
     action: str
-    lot: int = Field(sa_column=_link("lot", "lot.id"))
-    bin: int = Field(sa_column=_link("bin", "bin.id"))
+    lot: int = Field(sa_column=_number("lot"))
+    bin: int = Field(sa_column=_number("bin"))
+    number: int = Field(sa_column=_amount("number"))
     on_hand: int = Field(sa_column=_amount("on_hand"))
     held: int = Field(sa_column=_amount("held"))
+    on_hand_after: int = Field(sa_column=_amount("on_hand_after"))
+    held_after: int = Field(sa_column=_amount("held_after"))
     booking: int | None = Field(default=None, sa_column=_link("booking", "booking.number", nullable=True))
     hold: int | None = Field(default=None, sa_column=_link("hold", "hold.id", nullable=True))
     who: str
@@ -190,14 +286,27 @@ class Ledger(SQLModel, table=True):
 
 
 class Order(SQLModel, table=True):
-    """What is to be asked of a supplier in one slot: proposed until a named person decides."""
+    """What is to be asked of a supplier in one slot: proposed until a named person decides. A number stands for what
+    was seen under it: a proposal that changes gets another, and none is used again. Of one key there is one proposal
+    at most; `sequence` tells it from what was decided before."""
 
     __tablename__ = "supplier_order"
     __table_args__ = (
         CheckConstraint(_one_of("state", ("proposed", "ordered", "cancelled", "received")), name="state"),
+        CheckConstraint("state = 'proposed' OR (decided_by <> '' AND decided_at IS NOT NULL)", name="decided"),
+        CheckConstraint("state NOT IN ('ordered', 'received') OR expected_at IS NOT NULL", name="expected"),
+        CheckConstraint("fee >= 0", name="fee"),
+        CheckConstraint("length(currency) = 3", name="currency"),
+        _told("key", "source", "slot"),
+        UniqueConstraint("key", "sequence"),
+        Index("ix_supplier_order_proposed", "key", unique=True, sqlite_where=text("state = 'proposed'"),
+              postgresql_where=text("state = 'proposed'")),
+        Index("ix_supplier_order_site_state", "site", "state"),
+        {"sqlite_autoincrement": True},
     )
     id: int | None = Field(default=None, primary_key=True)
-    key: str = Field(unique=True)
+    key: str
+    sequence: int
     site: str = Field(foreign_key="site.name")
     source: str
     slot: str
@@ -213,9 +322,14 @@ class Order(SQLModel, table=True):
 
 
 class OrderLine(SQLModel, table=True):
-    """An item in an order: so much for `minor` money, made of `packs` (JSON: milli-units and count each; none: loose)."""
+    """An item in an order: so much for `minor` money, made of `packs` (JSON: milli-units, count; none: loose)."""
 
-    __table_args__ = (UniqueConstraint("order", "item"), CheckConstraint("quantity > 0", name="quantity"))
+    __table_args__ = (
+        UniqueConstraint("order", "item"),
+        CheckConstraint("quantity > 0", name="quantity"),
+        CheckConstraint("minor >= 0", name="minor"),
+        CheckConstraint(_one_of("unit", UNITS), name="unit"),
+    )
     __tablename__ = "order_line"
     id: int | None = Field(default=None, primary_key=True)
     order: int = Field(sa_column=_link("order", "supplier_order.id"))
@@ -232,23 +346,30 @@ class OrderFor(SQLModel, table=True):
     __tablename__ = "order_for"
     __table_args__ = (
         UniqueConstraint("order", "item", "booking", "need"),
+        ForeignKeyConstraint(["order", "item"], ["order_line.order", "order_line.item"]),
         CheckConstraint("quantity > 0", name="quantity"),
     )
     id: int | None = Field(default=None, primary_key=True)
-    order: int = Field(sa_column=_link("order", "supplier_order.id"))
+    order: int = Field(sa_column=_number("order"))
     item: str
-    booking: int = Field(sa_column=_link("booking", "booking.number"))
+    booking: int = Field(sa_column=_link("booking", "booking.number", index=True))
     need: str
     quantity: int = Field(sa_column=_amount("quantity"))
 
 
 class Run(SQLModel, table=True):
-    """One run for a site and a day. `now` and `quotes` are frozen at its first step."""
+    """One run for a site and a day; one at a time. `now` and `quotes` are frozen at its first step."""
 
-    __table_args__ = (CheckConstraint(_one_of("state", ("running", "done")), name="state"),)
+    __table_args__ = (
+        CheckConstraint(_one_of("state", ("running", "done")), name="state"),
+        CheckConstraint("state = 'running' OR finished_at IS NOT NULL", name="finished"),
+        Index("ix_run_running", "site", "day", unique=True, sqlite_where=text("state = 'running'"),
+              postgresql_where=text("state = 'running'")),
+        Index("ix_run_site_day", "site", "day"),
+    )
     id: int | None = Field(default=None, primary_key=True)
     site: str = Field(foreign_key="site.name")
-    day: date = Field(index=True)
+    day: date
     state: str
     now: datetime = Field(sa_column=Column(Moment, nullable=False))
     quotes: str = ""
@@ -270,11 +391,12 @@ class RunStep(SQLModel, table=True):
 
 
 class Check(SQLModel, table=True):
-    """A scan of the technician's kit check: what was found in the tote against a line; `quantity` may be taken back."""
+    """A scan of the technician's kit check: what was found in the tote; one that is taken back is deleted."""
 
     __tablename__ = "kit_check"
+    __table_args__ = (CheckConstraint("quantity > 0", name="quantity"), _told("item", "who"))
     id: int | None = Field(default=None, primary_key=True)
-    booking: int = Field(sa_column=_link("booking", "booking.number"))
+    booking: int = Field(sa_column=_link("booking", "booking.number", index=True))
     item: str
     lot: str = ""
     quantity: int = Field(sa_column=_amount("quantity"))
@@ -286,9 +408,10 @@ class ShortPick(SQLModel, table=True):
     """A pick that found less than was promised; it starts a count and sourcing again."""
 
     __tablename__ = "short_pick"
+    __table_args__ = (CheckConstraint("missing > 0", name="missing"), _told("who"))
     id: int | None = Field(default=None, primary_key=True)
-    booking: int = Field(sa_column=_link("booking", "booking.number"))
-    hold: int = Field(sa_column=_link("hold", "hold.id"))
+    booking: int = Field(sa_column=_link("booking", "booking.number", index=True))
+    hold: int = Field(sa_column=_link("hold", "hold.id", index=True))
     missing: int = Field(sa_column=_amount("missing"))
     who: str
     at: datetime = Field(sa_column=Column(Moment, nullable=False))

@@ -4,67 +4,175 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from kitbuilder import amount
+from kitbuilder.calendar.wall import to_wall
 from kitbuilder.model.booking import Booking
 from kitbuilder.model.catalogue import Item, Stage
 from kitbuilder.model.order import OrderRow
 from kitbuilder.model.shelf import HoldRow
 from kitbuilder.model.work import Evidence, Gate, GateStage, WorkKit, WorkLine
 
+_HELD = {"planned": "on the shelf", "picking": "on the shelf", "picked": "in the tote", "issued": "signed for"}
+
 
 def gate(booking: Booking, kit: WorkKit, stages: Sequence[Stage], starts: Mapping[str, datetime],
          holds: Sequence[HoldRow], orders: Sequence[OrderRow], items: Mapping[str, Item], now: datetime,
-         risks: Sequence[str] = (), warnings: Sequence[str] = ()) -> Gate:
+         risks: Sequence[str] = (), warnings: Sequence[str] = (), problems: Sequence[str] = (),
+         ask: Sequence[str] = ()) -> Gate:
     """The answer for a booking at a moment.
 
     `starts`: when each stage is to start, from the actual start where there is one. What is held counts as there;
-    what a named person has ordered counts from when it is expected; a proposal nobody has decided on doesn't.
+    what a named person has ordered counts from when it is expected, and from now if that is past; a proposal nobody
+    has decided on doesn't count. `problems` (nobody knows what fits) forbid the start, `ask` (open questions) don't.
     """
     found = []
+    wanted = [line for stage in stages for line in kit.must_be_there if line.stage == stage.name]
+    shares = _shared_out(wanted, _parts(booking, holds, orders), booking.number)
     for stage in stages:
-        lines = [line for line in kit.lines if line.stage == stage.name and line.wanted and line.sort != "special tool"]
+        lines = [line for line in wanted if line.stage == stage.name]
         if lines:
-            found.append(_stage(booking, stage.name, starts[stage.name], lines, holds, orders, items, now))
+            found.append(_stage(booking, stage.name, starts[stage.name], lines, shares, items, now))
     answers = {one.answer for one in found}
-    answer = "don't start" if answers & {"late", "short"} else "start, but" if "must arrive" in answers else "start"
+    answer = "start"
+    if problems or answers & {"late", "short"}:
+        answer = "don't start"
+    elif ask or "must arrive" in answers:
+        answer = "start, but"
     return Gate(warnings=tuple(warnings), booking=booking.number, answer=answer, stages=tuple(found),  # type: ignore[arg-type]
-                risks=tuple(risks))
+                risks=tuple(risks), problems=tuple(problems), ask=tuple(ask))
 
 
-def _stage(booking: Booking, stage: str, start: datetime, lines: Sequence[WorkLine], holds: Sequence[HoldRow],
-           orders: Sequence[OrderRow], items: Mapping[str, Item], now: datetime) -> GateStage:
+class _Part:
+    """Something held, ordered or proposed for the booking; `left` in thousandths of its quantity's smallest unit."""
+
+    def __init__(self, need: str, item: str, milli: int, unit: str, hold: HoldRow | None,
+                 order: OrderRow | None) -> None:
+        self.need, self.item, self.unit, self.hold, self.order = need, item, unit, hold, order
+        self.left = _smallest(milli, unit)
+
+
+def _parts(booking: Booking, holds: Sequence[HoldRow], orders: Sequence[OrderRow]) -> list[list[_Part]]:
+    """What there is for a booking, the surest first: held, ordered (the earliest first), proposed."""
+    found: list[list[_Part]] = [[], [], []]
+    for hold in sorted(holds, key=lambda one: one.id):
+        if hold.booking == booking.number and hold.state in _HELD:
+            found[0].append(_Part(hold.need, hold.item, hold.quantity, hold.unit, hold, None))
+    for order in sorted(orders, key=lambda one: (one.expected_at or one.ready, one.id)):
+        if order.state in ("ordered", "proposed"):
+            units = {line.item: line.unit for line in order.lines}
+            found[1 if order.state == "ordered" else 2] += [
+                _Part(one.need, one.item, one.quantity, units[one.item], None, order)
+                for one in order.wanted_for if one.booking == booking.number and one.item in units]
+    return found
+
+
+def _shared_out(lines: Sequence[WorkLine], parts: Sequence[Sequence[_Part]],
+                booking: int) -> dict[str, list[tuple[_Part, int]]]:
+    """What each line gets of the parts. A part counts once, for the line it was meant for; what no line is named by
+    any more, since a question was answered or the kit was built anew, goes to lines that may be filled with it."""
+    found: dict[str, list[tuple[_Part, int]]] = {line.need: [] for line in lines}
+    short = {line.need: _smallest(line.amount, line.unit) for line in lines}
+    kept = {f"{booking}/{line.need}" for line in lines}
+
+    def take(line: WorkLine, part: _Part) -> None:
+        taken = min(short[line.need], part.left)
+        # an item that is measured otherwise since can't be added up
+        if taken > 0 and amount.quantity(part.unit) == amount.quantity(line.unit):
+            part.left -= taken
+            short[line.need] -= taken
+            found[line.need].append((part, taken))
+
+    for sort in parts:
+        for line in lines:
+            for part in sort:
+                if part.need == f"{booking}/{line.need}":
+                    take(line, part)
+        for line in lines:
+            for part in sort:
+                if part.need not in kept and part.item in line.acceptable:
+                    take(line, part)
+    return found
+
+
+def _stage(booking: Booking, stage: str, start: datetime, lines: Sequence[WorkLine],
+           shares: Mapping[str, list[tuple[_Part, int]]], items: Mapping[str, Item], now: datetime) -> GateStage:
     evidence: list[Evidence] = []
     missing: list[str] = []
     answers = {"ready"}
     for line in lines:
-        left = line.amount
-        need = f"{booking.number}/{line.need}"
-        for hold in holds:
-            if hold.need == need and hold.state != "released":
-                left -= amount.convert(hold.quantity, hold.unit, line.unit)
-                where = f"bin {hold.bin}" if hold.state in ("planned", "picking") else "the tote"
-                evidence.append(_evidence(line, hold.item, where, "on the shelf", now, start))
-        for order in orders:
-            for one in order.wanted_for:
-                if one.need != need or one.booking != booking.number or left <= 0:
-                    continue
-                if order.state == "proposed":
-                    missing.append(f"{line.name}: order {order.id} at {order.source} waits for a decision"
-                                   + (f" before {order.cut_off:%Y-%m-%d %H:%M} UTC" if order.cut_off else ""))
-                    continue
-                expected = order.expected_at or order.ready
-                left -= amount.convert(one.quantity, items[one.item].unit if one.item in items else line.unit, line.unit)
-                answers.add("must arrive" if expected <= start else "late")
-                evidence.append(_evidence(line, one.item, order.source, "promised", expected, start))
-        if left > 0:
+        undecided = []
+        sure = 0
+        for part, taken in shares[line.need]:
+            if part.order is not None and part.order.state == "proposed":
+                undecided.append((part.order, taken))
+                continue
+            sure += taken
+            one = _evidence(line, part, taken, items, now, start)
+            evidence.append(one)
+            if part.order is not None:
+                answers.add("must arrive" if one.margin_min >= 0 else "late")
+        short = _smallest(line.amount, line.unit) - sure
+        if short > 0:
             answers.add("short")
-            missing.append(f"{amount.show(left)} {line.unit} of {line.name} ({' or '.join(line.acceptable) or line.filler})")
+            missing.append(_missing(booking, line, short, undecided))
     answer = next(one for one in ("short", "late", "must arrive", "ready") if one in answers)
-    return GateStage(stage, start.isoformat(), answer, tuple(evidence), tuple(missing))  # type: ignore[arg-type]
+    return GateStage(stage, start.isoformat(), answer, tuple(evidence), tuple(missing))
 
 
-def _evidence(line: WorkLine, item: str, source: str, sureness: str, ready: datetime, start: datetime) -> Evidence:
-    margin = int((start - ready).total_seconds() // 60)
-    return Evidence(line.need, item, source, sureness, ready.isoformat(), margin)
+def _evidence(line: WorkLine, part: _Part, taken: int, items: Mapping[str, Item], now: datetime,
+              start: datetime) -> Evidence:
+    if part.hold is not None:
+        # what is there is never too late, however long ago the stage was to start
+        source, sureness, ready = f"bin {part.hold.bin}", _HELD[part.hold.state], now
+        margin = max(int((start - now).total_seconds() // 60), 0)
+    else:
+        assert part.order is not None
+        expected = part.order.expected_at or part.order.ready
+        source, ready = part.order.source, max(expected, now)
+        sureness = "promised" if expected >= now else "overdue"
+        margin = int((start - ready).total_seconds() // 60)
+    name = items[part.item].name if part.item in items else part.item
+    return Evidence(line.need, part.item, name, _shown(taken, line.unit), line.unit, source, sureness,  # type: ignore[arg-type]
+                    ready.isoformat(), margin)
+
+
+def _missing(booking: Booking, line: WorkLine, short: int, undecided: Sequence[tuple[OrderRow, int]]) -> str:
+    """What isn't sure to come, said once: how much of it waits for a decision, and how much nothing brings."""
+    numbers = " or ".join(line.acceptable)
+    text = f"{_shown(short, line.unit)} {line.unit} {line.name}" + (f" ({numbers})" if numbers else "")
+    if not numbers:
+        return f"{text}: no item of the catalogue will do"
+    told = []
+    for order, taken in undecided:
+        before = f" before {to_wall(order.cut_off, booking.zone):%Y-%m-%d %H:%M}" if order.cut_off else ""
+        told.append(f"{_shown(taken, line.unit)} waits for a decision on order {order.id} at {order.source}{before}")
+    rest = short - sum(taken for _, taken in undecided)
+    if told and rest > 0:
+        told.append(f"nothing brings {_shown(rest, line.unit)}")
+    return f"{text}: {', '.join(told) if told else 'neither held nor ordered'}"
+
+
+def _smallest(milli: int, unit: str) -> int:
+    """Thousandths of the quantity's smallest unit, in which litres and millilitres add up exactly."""
+    return milli * amount.MEASURED[unit][1] if unit in amount.MEASURED else milli
+
+
+def _shown(smallest: int, unit: str) -> str:
+    """Back in a unit, as a decimal, rounded up to a thousandth of it."""
+    return amount.show(-(-smallest // amount.MEASURED[unit][1]) if unit in amount.MEASURED else smallest)
+
+
+def risks_of(kit: WorkKit) -> list[str]:
+    """What may turn out once the job is open, with its chance; the line waits for it."""
+    return [
+        f"{line.name} ({' or '.join(line.acceptable)}), if: {line.condition} (chance {_percent(line.chance)})"
+        for line in kit.lines if line.finding is not None]
+
+
+def _percent(chance: str) -> str:
+    percent = float(chance) * 100
+    if 0 < percent < 1:
+        return "under 1 %"
+    return "over 99 %" if 99 < percent < 100 else f"{round(percent)} %"
 
 
 def tools_used_twice(uses: Sequence[tuple[int, str, datetime, datetime]]) -> list[str]:
@@ -73,5 +181,6 @@ def tools_used_twice(uses: Sequence[tuple[int, str, datetime, datetime]]) -> lis
     for number, (booking, item, start, end) in enumerate(uses):
         for other, same, other_start, other_end in uses[number + 1:]:
             if same == item and other != booking and start < other_end and other_start < end:
-                found.append(f"{item} is wanted by booking {booking} and booking {other} at the same time")
+                first, second = sorted((booking, other))
+                found.append(f"{item} is wanted by booking {first} and booking {second} at the same time")
     return sorted(set(found))

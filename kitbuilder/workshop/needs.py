@@ -3,57 +3,73 @@
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
+import msgspec
+
+from kitbuilder import amount
 from kitbuilder.kit.totals import Total
 from kitbuilder.model.booking import Booking
 from kitbuilder.model.plan import Held, Need
 from kitbuilder.model.work import WorkKit, WorkLine
 
+#: What the name of a need begins with that open questions bring: in every case, or only in some.
+EXTRA, RESERVE = "&", "?"
 
-def needs_of(booking: Booking, kit: WorkKit, stage_starts: Mapping[str, datetime], totals: Sequence[Total],
-             acceptable: Mapping[str, tuple[str, ...]], held: Mapping[str, Sequence[Held]]) -> list[Need]:
+
+def with_open(kit: WorkKit, totals: Sequence[Total], stages: Sequence[str]) -> WorkKit:
+    """A kit with what its open questions bring. `totals` are of its lines after edits, `stages` in order."""
+    extras, reserves = [], []
+    for total in totals:
+        name = (total.filler, total.is_item, amount.quantity(total.unit))
+        lines = [line for line in kit.lines if line.takes == name and line.finding is None and not line.added
+                 and line.sort != "special tool"]
+        certain = sum(amount.convert(line.amount, line.unit, total.unit) for line in lines if line.wanted)
+        opened = [line for line in lines if not line.wanted]
+        if not opened:
+            continue
+        if total.least > certain:
+            extras.append(_opened(EXTRA, total, total.least - certain, lines, opened, stages))
+        if total.most > max(total.least, certain):
+            reserves.append(_opened(RESERVE, total, total.most - max(total.least, certain), lines, opened, stages))
+    return msgspec.structs.replace(kit, extras=tuple(extras), reserves=tuple(reserves))
+
+
+def _opened(mark: str, total: Total, quantity: int, lines: Sequence[WorkLine], opened: Sequence[WorkLine],
+            stages: Sequence[str]) -> WorkLine:
+    """It is wanted when the first of its lines may be, which is the safe side; an item and a requirement of one name,
+    or two quantities of one requirement, keep needs of their own."""
+    first = min(opened, key=lambda line: stages.index(line.stage))
+    circuits = {line.circuit for line in lines if line.circuit}
+    need = f"{mark}{total.filler}" + ("" if total.is_item else f":{amount.quantity(total.unit)}")
+    return WorkLine(
+        need=need, stage=first.stage, role=first.role, title=" or ".join(dict.fromkeys(line.title for line in opened)),
+        filler=total.filler, name=first.name, amount=quantity, unit=total.unit, sort=first.sort,
+        certainty="certain" if mark == EXTRA else "possible", finding=None, acceptable=total.acceptable,
+        item=first.item, requirement=first.requirement, circuit=circuits.pop() if len(circuits) == 1 else "")
+
+
+def is_reserve(need: str) -> bool:
+    """Whether a need, by its whole name, is only there for what some answer to an open question takes."""
+    return need.partition("/")[2].startswith(RESERVE)
+
+
+def needs_of(booking: Booking, kit: WorkKit, stage_starts: Mapping[str, datetime],
+             held: Mapping[str, Sequence[Held]]) -> list[Need]:
     """The needs of a booking: certain lines, those added by hand, and what open questions take in every case.
 
     Special tools come back and are not needed of stock. `held`: what each need (by its name) has now.
     """
-    found = [
-        _need(booking, line, stage_starts[line.stage], held)
-        for line in kit.lines if line.wanted and line.sort != "special tool"]
-    for total in totals:
-        extra = total.least - _certain(kit, total)
-        stages = [stage_starts[line.stage] for line in kit.lines if line.filler == total.filler and not line.finding]
-        if extra > 0 and stages:
-            found.append(_extra(booking, total, extra, min(stages), acceptable, held, ""))
-    return found
+    return [_need(booking, line, stage_starts, held) for line in kit.must_be_there]
 
 
-def reserves_of(booking: Booking, kit: WorkKit, stage_starts: Mapping[str, datetime], totals: Sequence[Total],
-                acceptable: Mapping[str, tuple[str, ...]], held: Mapping[str, Sequence[Held]]) -> list[Need]:
+def reserves_of(booking: Booking, kit: WorkKit, stage_starts: Mapping[str, datetime],
+                held: Mapping[str, Sequence[Held]]) -> list[Need]:
     """What open questions may take beyond that: held from the shelf where it lies, never ordered."""
-    found = []
-    for total in totals:
-        kept = max(total.least, _certain(kit, total))
-        stages = [stage_starts[line.stage] for line in kit.lines if line.filler == total.filler and not line.finding]
-        if total.most > kept and stages:
-            found.append(_extra(booking, total, total.most - kept, min(stages), acceptable, held, "?"))
-    return found
+    return [_need(booking, line, stage_starts, held, may_order=False) for line in kit.reserves]
 
 
-def _certain(kit: WorkKit, total: Total) -> int:
-    return sum(
-        line.amount for line in kit.lines
-        if line.wanted and line.filler == total.filler and line.unit == total.unit and not line.by_hand)
-
-
-def _need(booking: Booking, line: WorkLine, wanted_at: datetime, held: Mapping[str, Sequence[Held]]) -> Need:
+def _need(booking: Booking, line: WorkLine, stage_starts: Mapping[str, datetime], held: Mapping[str, Sequence[Held]],
+          may_order: bool = True) -> Need:
     name = f"{booking.number}/{line.need}"
     return Need(
-        name, booking.number, booking.priority == "VOR", line.acceptable, line.amount, line.unit, wanted_at,
-        booking.state == "authorised", line.circuit, tuple(held.get(name, ())))
-
-
-def _extra(booking: Booking, total: Total, quantity: int, wanted_at: datetime,
-           acceptable: Mapping[str, tuple[str, ...]], held: Mapping[str, Sequence[Held]], mark: str) -> Need:
-    name = f"{booking.number}/{mark or '&'}{total.filler}"
-    items = (total.filler,) if total.is_item else acceptable[total.filler]
-    return Need(name, booking.number, booking.priority == "VOR", items, quantity, total.unit, wanted_at,
-                booking.state == "authorised" and not mark, "", tuple(held.get(name, ())))
+        name, booking.number, booking.priority == "VOR", line.acceptable, line.amount, line.unit,
+        stage_starts[line.stage], may_order and booking.state == "authorised", line.circuit, tuple(held.get(name, ())))

@@ -2,28 +2,32 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from typing import NamedTuple
 
 import msgspec
 
 from kitbuilder.calendar.site import Site
 from kitbuilder.calendar.working import stage_starts
 from kitbuilder.catalogue.edition import Edition
-from kitbuilder.errors import BadData, KitbuilderError
+from kitbuilder.errors import BadData, Contradiction, WrongUse
 from kitbuilder.kit.build import build_kit
-from kitbuilder.kit.stages import StageMinutes, stage_minutes
-from kitbuilder.kit.totals import Total, totals
+from kitbuilder.kit.stages import stage_minutes
+from kitbuilder.kit.totals import totals
 from kitbuilder.model.booking import Booking, EditRow, KitRow
-from kitbuilder.model.catalogue import Item, Role, Stage
+from kitbuilder.model.catalogue import Item, Key, Stage
 from kitbuilder.model.kit import Kit
 from kitbuilder.model.work import WorkKit
 from kitbuilder.store import bookings
 from kitbuilder.store.database import Store
 from kitbuilder.vehicle.statements import TOLD, Statement
-from kitbuilder.workshop.lines import work_kit
+from kitbuilder.workshop.lines import edited_key, share_visit, work_kit
+from kitbuilder.workshop.needs import with_open
 
 
 class Work(msgspec.Struct, frozen=True):
-    """A booking with its kit, the statements it was built from, its lines after edits, its stages in time (UTC)."""
+    """A booking with its kit, the statements it was built from, its lines after edits, its stages in time (UTC):
+    `starts` at the earliest, `ends` at the latest. `edition`: the one that the lines were worked out with, which may
+    be newer than the kit's."""
 
     booking: Booking
     kit: Kit
@@ -31,43 +35,79 @@ class Work(msgspec.Struct, frozen=True):
     lines: WorkKit
     stages: tuple[Stage, ...]
     starts: dict[str, datetime]
-    finish: datetime
-    totals: tuple[Total, ...]
+    ends: dict[str, datetime]
+    edition: str
+
+    @property
+    def finish(self) -> datetime:
+        """When the last stage is done at the latest."""
+        return self.ends[self.stages[-1].name]
+
+    @property
+    def outdated(self) -> str:
+        """A warning if the catalogue has changed since the kit was built, else empty."""
+        if self.edition == self.kit.edition:
+            return ""
+        return (f"The catalogue has changed since booking {self.booking.number}'s kit was built; "
+                "the next run builds it anew.")
+
+
+class _Parts(NamedTuple):
+    """What a kit is worked out from besides itself."""
+
+    edition: Edition
+    site: Site
+    edits: Sequence[EditRow]
 
 
 def told_of(booking: Booking, visit: Sequence[Booking], edition: Edition) -> list[Statement]:
     """What the diary tells of a booking: its own facts, and what its visit's other bookings tell of the vehicle."""
-    told = dict(booking.facts)
+    told = {(name, cell): booking.number for name, cell in booking.facts.items() if cell}
     for other in visit:
         for name, cell in other.facts.items():
             number = edition.space.number.get(name)
-            if number is not None and edition.facts[number].of == "vehicle":
-                told.setdefault(name, cell)
-    return [Statement(name, cell, TOLD, f"booking {booking.number}") for name, cell in told.items() if cell]
+            if cell and number is not None and edition.facts[number].of == "vehicle":
+                # where it says something else of the one vehicle, both are told, so that it comes out
+                told.setdefault((name, cell), other.number)
+    return [Statement(name, cell, TOLD, f"booking {number}") for (name, cell), number in told.items()]
+
+
+def in_visit_order(bookings: Sequence[Booking]) -> list[Booking]:
+    """A visit's bookings in the order in which they get what the visit needs once: the earliest start first, but
+    what an enquiry gets is not ordered, so it comes last."""
+    return sorted(bookings, key=lambda one: (one.state != "authorised", one.start, one.number))
 
 
 def build(edition: Edition, site: Site, booking: Booking, statements: Sequence[Statement],
           edits: Sequence[EditRow]) -> Work:
     """A booking's work from its statements. Raises as build_kit does."""
-    kit = build_kit(edition, booking.job, statements)
+    return _work(_Parts(edition, site, edits), booking, build_kit(edition, booking.job, statements), statements, None)
+
+
+def _work(parts: _Parts, booking: Booking, kit: Kit, statements: Sequence[Statement], now: datetime | None) -> Work:
+    edition, edits = parts.edition, parts.edits
     minutes = stage_minutes(edition, booking.job, statements)
-    sums = totals(edition, booking.job, statements)
-    return _work(edition, site, booking, kit, statements, edits, minutes, sums)
+    found = [edition.known_role(name) for name in {*(line.role for line in kit.lines), *(edit.role for edit in edits)}]
+    roles = {part.role.name: part.role for part in found if part is not None}
+    named = [edition.known_item(edit.item) for edit in edits if edit.item]
+    items = {item.number: item for item in named if item is not None}
+    stages = [one.name for one in minutes]
+    lines = work_kit(booking.number, kit, roles, items, edits, edition.findings, edition.job(booking.job).job.roles,
+                     stages[0])
 
+    def edited(role: str, key: Key) -> Key | None:
+        # tools come back: open questions take none of them from stock
+        if role in roles and roles[role].sort == "special tool":
+            return None
+        return edited_key(role, key, items, edits)
 
-def _work(edition: Edition, site: Site, booking: Booking, kit: Kit, statements: Sequence[Statement],
-          edits: Sequence[EditRow], minutes: Sequence[StageMinutes], sums: Sequence[Total]) -> Work:
-    roles: dict[str, Role] = {line.role: edition.role(line.role).role for line in kit.lines}
-    known = {part.role.name: part.role for part in edition.roles() if part.role.name in {one.role for one in edits}}
-    named = {edit.item for edit in edits if edit.item}
-    items = {item.number: item for item in edition.items() if item.number in named} if named else {}
-    lines = work_kit(booking.number, kit, {**known, **roles}, items, edits)
-    start = booking.actual_start or booking.start
-    least = stage_starts(site, start, [(one.name, one.least) for one in minutes])
-    most = stage_starts(site, start, [(one.name, one.most) for one in minutes])
+    lines = with_open(lines, totals(edition, booking.job, statements, edited), stages)
+    start = booking.actual_start or (booking.start if now is None else max(booking.start, now))
+    least = stage_starts(parts.site, start, [(one.name, one.least) for one in minutes])
+    most = stage_starts(parts.site, start, [(one.name, one.most) for one in minutes])
     return Work(
         booking, kit, tuple(statements), lines, tuple(Stage(one.name, one.least) for one in minutes),
-        {one.name: one.start for one in least}, most[-1].end, tuple(sums))
+        {one.name: one.start for one in least}, {one.name: one.end for one in most}, edition.name)
 
 
 def kit_row(work: Work, now: datetime) -> KitRow:
@@ -77,30 +117,49 @@ def kit_row(work: Work, now: datetime) -> KitRow:
         msgspec.json.encode(work.statements), now)
 
 
-def load(store: Store, edition: Edition, site: Site, number: int) -> Work:
-    """A booking's work as the last run built it. Raises WrongUse for an unknown booking, BadData if it has no kit."""
+def load(store: Store, edition: Edition, site: Site, number: int, now: datetime | None = None) -> Work:
+    """A booking's work as the last run built it, with its edits as they are now, sharing with its visit's others.
+
+    With `now`, a job that should have started and hasn't is timed from then. Raises WrongUse for an unknown booking,
+    BadData if it has no kit or the catalogue no longer has what it is built from.
+    """
     booking = bookings.get(store, number)
-    row = bookings.kit_of(store, number)
-    if row is None:
+    visit = [
+        one for one in (bookings.every(store, booking.site) if booking.visit else ())
+        if (one.diary, one.visit) == (booking.diary, booking.visit) and one.state != "cancelled"]
+    works = {one.number: _stored(store, edition, site, one, now) for one in visit or [booking]}
+    if booking.number not in works:  # a cancelled one shares nothing
+        works = {booking.number: _stored(store, edition, site, booking, now)}
+    work = works[booking.number]
+    if work is None:
         raise BadData(f"Booking {number} has no kit yet. Run `kitbuilder night run`, which builds it.")
+    together = [found for one in in_visit_order(visit) if (found := works.get(one.number)) is not None]
+    if booking not in visit or len(together) == 1:
+        return work
+    shared, _ = share_visit([one.lines for one in together])
+    return msgspec.structs.replace(work, lines=next(lines for lines in shared if lines.booking == number))
+
+
+def _stored(store: Store, edition: Edition, site: Site, booking: Booking, now: datetime | None) -> Work | None:
+    row = bookings.kit_of(store, booking.number)
+    if row is None:
+        return None
     kit = msgspec.json.decode(row.kit, type=Kit)
     statements = msgspec.json.decode(row.statements, type=tuple[Statement, ...])
-    edits = bookings.edits_of(store, number)
+    parts = _Parts(edition, site, bookings.edits_of(store, booking.number))
+    # the kit as stored belongs to its job; a diary that changed it since is for the next run
+    booking = msgspec.structs.replace(booking, job=kit.job)
     try:
-        minutes = stage_minutes(edition, booking.job, statements)
-        sums = totals(edition, booking.job, statements)
-    except KitbuilderError as error:
-        raise BadData(f"Booking {number}'s kit no longer fits the catalogue: {error}") from error
-    return _work(edition, site, booking, kit, statements, edits, minutes, sums)
+        return _work(parts, booking, kit, statements, now)
+    except (WrongUse, Contradiction) as error:
+        raise BadData(
+            f"Booking {booking.number}'s kit no longer fits the catalogue: {error} Run the night again.") from error
 
 
 def items_of(edition: Edition, works: Sequence[Work], more: Sequence[str] = ()) -> Mapping[str, Item]:
-    """The items that some works' lines may be filled with, and others by number."""
-    numbers = {number for work in works for line in work.lines.lines for number in line.acceptable} | set(more)
-    found = {}
-    for number in sorted(numbers):
-        try:
-            found[number] = edition.item(number)
-        except BadData:  # held or ordered under an earlier edition
-            continue
-    return found
+    """The items that some works' lines may be filled with, and others by number; those the catalogue has."""
+    numbers = {
+        number for work in works for line in (*work.lines.lines, *work.lines.extras, *work.lines.reserves)
+        for number in line.acceptable} | set(more)
+    found = {number: edition.known_item(number) for number in sorted(numbers)}
+    return {number: item for number, item in found.items() if item is not None}

@@ -103,7 +103,7 @@ def test_a_break_from_the_night_before_runs_into_a_shift_that_begins_at_midnight
 
 
 def test_a_shift_is_at_work_when_the_clock_shows_the_day_before_once_more():
-    """St John's, 7 November 2010: at 00:01 the clock went back to 23:01 of the 6th, in the first minute of the shift."""
+    """St John's, 7 November 2010: at 00:01 the clock went back to 23:01 of the 6th, a minute into the shift."""
     one = site({"sun": ("00:00 to 03:00",)}, zone="America/St_Johns")
     start = at("2010-11-07 00:00", "America/St_Johns")
     assert working_minutes(one, start - timedelta(hours=2), start + timedelta(minutes=30)) == 30

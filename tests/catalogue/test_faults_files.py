@@ -65,6 +65,8 @@ def test_the_line_of_a_wrong_byte_counts_from_the_start_of_the_file(path, newlin
 @pytest.mark.parametrize("case", [
     Case("a quote that isn't closed", (X, "Air only", '"Air only'), (X, 6, "", ""), "a row of CSV"),
     Case("a quote with text behind it", (X, "Air only", '"Air" only'), (X, 6, "", ""), "a row of CSV"),
+    Case("names of columns with a quote that isn't closed", (X, "job,role", 'job,"role'), (X, 1, "", ""),
+         "a row of CSV"),
     Case("items with a quote that isn't closed", (I, "Fuse;", '"Fuse;'), (I, 4, "", ""), "a row of CSV"),
     Case("a table with a quote that isn't closed", ("combinations/dates.csv", "first", '"first'),
          ("combinations/dates.csv", 2, "", ""), "a row of CSV"),

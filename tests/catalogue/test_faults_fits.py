@@ -167,3 +167,13 @@ def test_an_amount_is_in_the_unit_of_its_item_rounded_up(item, amount, unit, mil
 def test_the_amount_of_a_requirement_stays_in_its_unit():
     content = content_of(changed(instead(OIL, ",1,L", ",500,mL")))
     assert [(fit.amount, fit.unit) for _, fit in content.fits][2] == (500_000, "mL")
+
+
+def test_an_otherwise_of_an_unknown_job_is_not_one_of_every_job():
+    check(Case("drian", (X, NOTHING, f"{NOTHING}\ndrian,oil,O-1,,1,L,,yes,,,"), (X, 7, "job", "drian"),
+               "did you mean 'drain'"))
+
+
+def test_a_sheet_of_names_alone_needs_its_columns_too():
+    files = dict(GOOD) | {"fits/more.csv": "item,amount\n"}
+    assert [(one.file, one.row, one.column) for one in faults_of(files)] == [("fits/more.csv", 1, "role")]

@@ -104,3 +104,10 @@ def test_a_shorter_code_with_zeros_before_it_is_the_same_code(short, long):
 def test_names_are_joined_by_the_word_and_alone():
     content = content_of(changed((I, "GX 12 and GX 13", "Brand X and Sandstone  and  AND 4")))
     assert content.items["O-1"].listed == ("Brand X", "Sandstone", "AND 4")
+
+
+def test_properties_without_a_column_for_kinds_are_told_once_for_all_rows():
+    files = changed()
+    files[I] = "number,name,unit,grade\nU-1,Unit,each,90\nO-1,Oil,L,75W-80\nF-1,Fuse,each,\nP-1,Pipe,m,90\n"
+    assert [(one.file, one.row, one.column, one.expected) for one in faults_of(files)] == [(I, 1, "kind",
+                                                                                            "a column 'kind'")]

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.catalogue.good_files import Case, changed, check, content_of, faults_of
+from tests.catalogue.good_files import GOOD, Case, changed, check, content_of, faults_of
 
 R, Q, K, C = "roles.toml", "requirements.toml", "catalogue.toml", "cautions.toml"
 TAKES = 'takes = "at most one"'
@@ -23,6 +23,9 @@ ROLES = [
          (R, 10, "roles.oil.circiut", "circiut"), "did you mean 'circuit'"),
     Case("an unknown table", (R, "[findings.noisy]", "[tools.x]\n[findings.noisy]"),
          (R, 22, "tools", "tools"), "roles"),
+    Case("takes that is mistyped", (R, TAKES, 'take = "at most one"'), (R, 9, "roles.oil.take", "take"), "'takes'"),
+    Case("roles that are no tables", (R, GOOD[R].partition("[findings")[0], "roles = 3\n"), (R, 1, "roles", "3"),
+         "headed [roles.NAME]"),
     Case("an unknown per", (R, 'circuit = "unit"', 'per = "visits"'),
          (R, 10, "roles.oil.per", "visits"), "did you mean 'visit'"),
     Case("a role with spaces around", (R, "[roles.unit]",
@@ -36,6 +39,8 @@ ROLES = [
 ]
 
 FINDINGS = [
+    Case("a chance that is mistyped", (R, "chance = 0.05", "chanc = 0.05"),
+         (R, 24, "findings.noisy.chanc", "chanc"), "did you mean 'chance'"),
     Case("no chance", (R, "chance = 0.05\n", ""), (R, 22, "findings.noisy.chance", ""), "between 0 and 1"),
     *(Case(f"a chance of {text}", (R, "chance = 0.12", f"chance = {text}"),
            (R, 19, "findings.worn.chance", read or text),

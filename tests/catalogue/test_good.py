@@ -36,6 +36,8 @@ def test_everything_in_it_is_read():
     assert (first.job, first.stages, first.box, first.row) == ("drain", {"let off": "strip"}, {}, 11)
     assert (second.job, second.box, second.row) == ("refill", {3: ((0, 0),), 0: ((2, 2),)}, 12)
     assert [row.share for row in content.tables[0].rows] == [(3, 2), (197, 2)]
+    assert [(joint.facts, joint.files, len(joint.boxes)) for joint in content.joints] == [
+        ((0, 1), ("combinations/dates.csv",), 2)]
 
 
 def test_fits_keep_their_line_their_note_and_their_conditions():

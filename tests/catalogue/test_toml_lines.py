@@ -89,3 +89,8 @@ def test_whatever_the_standard_library_reads_has_a_line_for_every_path(text):
     except tomllib.TOMLDecodeError:
         return
     assert _paths(table) == set(places(text))
+
+
+@pytest.mark.parametrize("text", ["a = 1\n[b\n", "a = 1\nb = [1, 2", "a = 1\nb = {", "a = 1\n= 2", "a = 1\nb 2"])
+def test_what_is_lost_in_a_text_that_is_no_toml_does_not_lose_the_rest(text):
+    assert places(text)[("a",)] == 1

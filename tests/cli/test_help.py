@@ -32,6 +32,8 @@ def test_every_command_tells_its_use_and_its_purpose(words: str, tmp_path: Path)
     assert usage.startswith(f"Usage: kitbuilder {words} ")
     assert blank == ""
     assert len(purpose.split()) >= 3
+    # only the top offers to install completion
+    assert "completion" not in ran.out
     assert run(tmp_path, *words.split(), "-h") == ran
 
 
@@ -68,10 +70,8 @@ def test_without_a_command_the_help_is_shown(tmp_path: Path) -> None:
     assert run(tmp_path, "catalogue") == run(tmp_path, "catalogue", "--help")
 
 
-def test_only_the_top_offers_to_install_completion(tmp_path: Path) -> None:
+def test_the_top_offers_to_install_completion(tmp_path: Path) -> None:
     assert "--install-completion" in run(tmp_path, "--help").out
-    for words in ALL:
-        assert "completion" not in run(tmp_path, *words.split(), "--help").out
 
 
 def test_the_version_is_the_installed_one(tmp_path: Path) -> None:

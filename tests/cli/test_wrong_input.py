@@ -23,7 +23,7 @@ class Wrong(NamedTuple):
 CASES = (
     Wrong("command", ("kti",), 2, ("no command 'kti'.", "Did you mean 'kit'? `kitbuilder --help` lists all.")),
     Wrong("command of a group", ("catalogue", "chek"), 2, ("'chek'", "Did you mean 'check'?")),
-    Wrong("job", ("kit", "actuator-replac"), 2, ("no job 'actuator-replac'", "did you mean 'actuator-replace'?")),
+    Wrong("job", ("kit", "actuator-replac"), 2, ("no job 'actuator-replac'", "Did you mean 'actuator-replace'?")),
     Wrong("job like no other", ("kit", "xyz"), 2, ("no job 'xyz'", "`kitbuilder jobs` lists all")),
     Wrong("job left out", ("kit",), 2, ("Missing argument 'JOB'. `kitbuilder kit --help` shows how.",)),
     Wrong("a word too many", ("jobs", "more"), 2, ("extra argument", "more", "`kitbuilder jobs --help` shows how.")),
@@ -37,13 +37,16 @@ CASES = (
     Wrong("number too large", (*KIT, "--fact", "wheelbase=9999"), 2, ("the largest is 6800",)),
     Wrong("range reversed", (*KIT, "--fact", "registered=2013-12-31 to 2013-01-01"), 2,
           ("Expected the earlier end first: 2013-01-01 to 2013-12-31",)),
-    Wrong("no equals sign", (*KIT, "--fact", "emissions"), 2, ("--fact 'emissions' lacks an equals sign", "NAME=VALUE")),
+    Wrong("no equals sign", (*KIT, "--fact", "emissions"), 2,
+          ("--fact 'emissions' lacks an equals sign", "NAME=VALUE")),
     Wrong("option", (*KIT, "--fatc", "emissions=EEV"), 2, ("no option --fatc. Did you mean --fact?",)),
     Wrong("option like no other", (*KIT, "--qqq"), 2, ("no option --qqq. `kitbuilder kit --help` shows how.",)),
     Wrong("option without its value", (*KIT, "--vehicle"), 2, ("'--vehicle' requires an argument",)),
     Wrong("registration", (*KIT, "--vehicle", "DEM 015"), 2, ("knows the registration 'DEM 015'", "'DEMO 015'?")),
-    Wrong("item of why", ("why", "actuator-replace", "lin-fuse"), 2, ("no item or role 'lin-fuse'.", "Did you mean 'line-fuse'?")),
-    Wrong("item of why, like none", ("why", "actuator-replace", "qqqqq"), 2, ("no item or role 'qqqqq'. Expected one of",)),
+    Wrong("item of why", ("why", "actuator-replace", "lin-fuse"), 2,
+          ("no item or role 'lin-fuse'.", "Did you mean 'line-fuse'?")),
+    Wrong("item of why, like none", ("why", "actuator-replace", "qqqqq"), 2,
+          ("no item or role 'qqqqq'. Expected one of",)),
     Wrong("catalogue", (*KIT, "--catalogue", "nowhere"), 3, ("no catalogue in nowhere", "--catalogue")),
     Wrong("two that exclude each other", (*KIT, "--fact", "registered=2008-05-01", "--fact", "emissions=Euro VI",
                                           "--fact", "brakes=disc"), 3,
@@ -56,11 +59,12 @@ CASES = (
 
 
 def one_paragraph(err: str) -> None:
+    """It is short, whole, and ends as a sentence does."""
     lines = err.splitlines()
     assert lines
     assert "" not in lines
     assert "Traceback" not in err
-    assert "?." not in err.replace("did you mean 'actuator-replace'?.", "")
+    assert err.rstrip().endswith((".", "?"))
     assert [line for line in lines if len(line) > 80] == []
     assert len(lines) <= 6
 
@@ -116,7 +120,7 @@ def test_a_broken_catalogue_tells_all_its_faults(workshop: Path, tmp_path: Path)
     broken = tmp_path / "broken"
     shutil.copytree(workshop / "catalogue", broken)
     items = (broken / "items.csv").read_text("utf-8")
-    (broken / "items.csv").write_text(items.replace("number,", "numer,", 1), "utf-8")
+    (broken / "items.csv").write_text(items.replace("number;", "numer;", 1), "utf-8")
     (broken / "fits/late.csv").write_text(
         "job,role,item,amount,unit\n,unit-gasket,TH-10131,1,each\n,unit-gaskets,TH-10131,\"0,5\",each\n", "utf-8")
     with (broken / "facts.toml").open("a", encoding="utf-8") as facts:

@@ -150,6 +150,13 @@ def test_json_of_another_shape_is_told_with_where(path, value, said):
     assert str(failed.value).isprintable()
 
 
+@pytest.mark.parametrize("place", [
+    "", "slots.0", "offers.0", "offers.0.arrivals.0", "offers.0.arrivals.0.prices.0"])
+def test_a_key_that_isnt_known_is_refused_wherever_it_stands(place):
+    with pytest.raises(SourceFailed, match="Object contains unknown field `leest`"):
+        answered(changed(f"{place}.leest".strip("."), "200"))
+
+
 @pytest.mark.parametrize("told", [[], "no", None, 7, {}])
 def test_json_that_is_no_answer_at_all_is_told(told):
     with pytest.raises(SourceFailed, match=r"answered JSON that is no quote of kitbuilder\.quote/1: "):

@@ -34,8 +34,9 @@ def needs(draw: st.DrawFn, unit: str, unit_size: int) -> list[Need]:
         found.append(Need(
             name=f"n{number}", booking=draw(st.integers(1, 2)), vor=draw(rarely(st.just(True), False)),
             acceptable=draw(st.sampled_from((("A",), ("B",), ("A", "B"), ("B", "A")))),
-            quantity=draw(st.integers(1, 3)) * unit_size, unit=unit, wanted_at=hours(draw(st.sampled_from((-5, 20, 40)))),
-            may_order=draw(rarely(st.just(False), True)), circuit=draw(rarely(st.just("oil"), "")), held=held))
+            quantity=draw(st.integers(1, 3)) * unit_size, unit=unit,
+            wanted_at=hours(draw(st.sampled_from((-5, 20, 40)))), may_order=draw(rarely(st.just(False), True)),
+            circuit=draw(rarely(st.just("oil"), "")), held=held))
     return found
 
 
@@ -51,7 +52,8 @@ def own(draw: st.DrawFn, source: str, slots: dict[str, float], lots: tuple[str, 
                 arrivals=arrivals, lot=lot, use_by=draw(st.sampled_from(DAYS)) if lot else None))
     made = tuple(Slot(name=name, ready=hours(ready)) for name, ready in slots.items())
     unreadable = draw(rarely(st.just({"B": "the cell says many"}), {}))
-    return Supply(source, True, Quote(as_of=NOW, currency="EUR", slots=made, offers=tuple(offers), unreadable=unreadable))
+    quote = Quote(as_of=NOW, currency="EUR", slots=made, offers=tuple(offers), unreadable=unreadable)
+    return Supply(source, True, quote)
 
 
 @st.composite
@@ -59,14 +61,14 @@ def bought(draw: st.DrawFn, source: str, unit: str, size: int) -> Supply:
     ready = {"next": 18, "later": 42}
     slots = tuple(
         Slot(name=name, ready=hours(after), cut_off=draw(rarely(st.sampled_from((hours(0), hours(-1))), hours(1))),
-             fee=draw(st.sampled_from((0, 0, 90, 400))), minimum=draw(rarely(st.sampled_from((150, 500)), 0)))
+             fee=draw(st.sampled_from((0, 0, 90, 400))), minimum=draw(rarely(st.sampled_from((150, 260)), 0)))
         for name, after in ready.items())
     offers = []
     for item in draw(st.lists(st.sampled_from(ITEMS), max_size=2, unique=True)):
         arrivals = []
         for slot in draw(st.lists(st.sampled_from(tuple(ready)), min_size=1, max_size=2, unique=True)):
             base = draw(st.sampled_from((100, 130, 77)))
-            per = draw(st.sampled_from((size, size, 3 * size, 7 * size)))
+            per = draw(st.sampled_from((size, size, 3 * size)))
             prices = [Price(minor=base, per=per, least=draw(rarely(st.just(2 * size), 0)))]
             if draw(st.booleans()):
                 prices.append(Price(minor=base * draw(st.sampled_from((50, 80))) // 100, per=per, least=3 * size))
@@ -74,7 +76,8 @@ def bought(draw: st.DrawFn, source: str, unit: str, size: int) -> Supply:
                 slot=slot, sureness="promised", prices=tuple(draw(rarely(st.just([]), prices))),
                 most=draw(rarely(st.integers(1, 4).map(size.__mul__), None))))
         offers.append(Offer(
-            item=item, unit=unit, pool=draw(rarely(st.integers(0, 5).map(size.__mul__), None)), arrivals=tuple(arrivals),
+            item=item, unit=unit, arrivals=tuple(arrivals),
+            pool=draw(rarely(st.integers(0, 5).map(size.__mul__), None)),
             packs=draw(st.sampled_from(((), (size,), (2 * size,), (3 * size, 2 * size), (size, 3 * size)))),
             least=draw(rarely(st.just(2 * size), 0))))
     return Supply(source, False, Quote(as_of=NOW, currency="EUR", slots=slots, offers=tuple(offers)))

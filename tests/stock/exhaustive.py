@@ -19,7 +19,7 @@ from kitbuilder.model.plan import Need, Supply
 SMALLEST = {"L": 1000, "mL": 1, "kg": 1000, "g": 1, "m": 1000, "mm": 1, "each": 1, "set": 1, "pair": 1}
 MEASURES = {"L": "volume", "mL": "volume", "kg": "mass", "g": "mass", "m": "length", "mm": "length"}
 #: More than this is never bought in one line; the cases must be small enough for it not to matter.
-MOST_BOUGHT = 14
+MOST_BOUGHT = 25
 
 #: what a plan is worth, as the fields of Value
 Worth = tuple[int, ...]
@@ -92,7 +92,9 @@ class Exhaustive:
                 top = top if limit is None else min(top, limit // spot.step)
             ranges.append([spot.step * count for count in range(top + 1)])
         for way in itertools.product(*ranges):
-            used = [self.spots[at].step * SMALLEST[self.spots[at].offer.unit] for at, amount in enumerate(way) if amount]
+            used = [
+                spot.step * SMALLEST[spot.offer.unit]
+                for spot, amount in zip(self.spots, way, strict=True) if amount]
             if not used or self.given(way) - want < min(used):
                 yield way
 

@@ -164,6 +164,12 @@ def test_settings_that_a_kind_refuses_are_told_with_their_table():
     assert answer.error == "kind-0 of a-stranger: in [sources.source-0] it expected chalk = \"…\", not 7"
 
 
+def test_an_error_that_is_no_word_on_the_settings_keeps_its_name():
+    """Kinds of ValueError come from whatever a maker does, such as reading a file: they say nothing was expected."""
+    [answer] = asked(lambda context: b"\xff".decode("utf-8"))
+    assert answer.error.startswith("kind-0 of a-stranger: UnicodeDecodeError: ")
+
+
 def test_a_kind_gets_its_own_keys_and_nothing_else():
     met = []
     asked(lambda context: met.append(context) or Says(lambda request: QUOTE), chalk="white")

@@ -97,6 +97,7 @@ def test_a_failed_source_leaves_it_open_what_is_short(bench):
             "failed", "no answer within 5 s", None, line.acceptable[0])
     assert [row.quantity for row in built.lines[0].stock if row.source == "counter"] == ["4"]
     assert failed_any([FAILED], built)
+    assert failed_any([FAILED], change(built, lines=())), "also where no line could show it"
     assert not short_for_certain(built)
 
 

@@ -5,8 +5,8 @@ from typing import Any, Literal
 from alembic import context
 from sqlmodel.sql.sqltypes import AutoString
 
-from kitbuilder.store.columns import Moment
 from kitbuilder.store import tables
+from kitbuilder.store.columns import Moment
 
 
 def rendered(kind: str, value: Any, _: Any) -> str | Literal[False]:

@@ -1,0 +1,94 @@
+"""Reads supersession.csv: which item takes the place of which, one for one, the old one used up first."""
+
+import re
+from collections.abc import Iterator, Mapping
+from datetime import date
+from typing import Final
+
+from kitbuilder import amount
+from kitbuilder.catalogue.faults import Faults
+from kitbuilder.catalogue.sheet import Sheet, SheetRow
+from kitbuilder.model.catalogue import Item, Supersession
+
+#: The rules that can be kept so far.
+RULES: Final = ("used up first",)
+
+_DAY: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+
+
+def read_supersessions(sheet: Sheet, items: Mapping[str, Item], faults: Faults) -> dict[str, Supersession]:
+    """The supersessions by the old item's number, in the order of the file. A chain (A by B, B by C) is fine."""
+    found: dict[str, Supersession] = {}
+    lines: dict[tuple[str, str], int] = {}
+    for row in sheet.rows:
+        before = len(faults.found)
+        for column in ("old", "new"):
+            _check_item(sheet, row, column, items, lines, faults)
+        old, new = row.cells.get("old", ""), row.cells.get("new", "")
+        if old in items and new in items:
+            _check_pair(sheet.file, row, items[old], items[new], faults)
+        since = _since(sheet.file, row, faults)
+        rule = row.cells.get("rule", "")
+        if not rule:
+            sheet.missing(row, "rule", f"the rule: {RULES[0]}", faults)
+        elif rule not in RULES:
+            faults.add(sheet.file, row.line, "rule", rule, f"the rule {RULES[0]!r}, the only one so far")
+        if len(faults.found) == before and old in items and new in items:
+            found[old] = Supersession(old, new, since, row.cells.get("note", ""), row.line)
+    for circle in _circles(found):
+        first = found[circle[0]]
+        faults.add(sheet.file, first.row, "new", first.new,
+                   f"items that don't come back to themselves, as these do: {', '.join([*circle, circle[0]])}")
+    return found
+
+
+def _check_item(sheet: Sheet, row: SheetRow, column: str, items: Mapping[str, Item],
+                lines: dict[tuple[str, str], int], faults: Faults) -> None:
+    number = row.cells.get(column, "")
+    if not number:
+        sheet.missing(row, column, "an item number", faults)
+    elif number not in items:
+        faults.unknown(sheet.file, row.line, column, "item", number, list(items))
+    elif (column, number) in lines:
+        done = "is superseded" if column == "old" else "takes the place of another"
+        faults.add(sheet.file, row.line, column, number,
+                   f"one item for one: each number once under {column} (by line {lines[column, number]} it {done} already)")
+    else:
+        lines[column, number] = row.line
+
+
+def _check_pair(file: str, row: SheetRow, old: Item, new: Item, faults: Faults) -> None:
+    if old.number == new.number:
+        faults.add(file, row.line, "new", new.number, "another item than the old one")
+    elif amount.quantity(old.unit) != amount.quantity(new.unit):
+        # one can't be taken for so much of the other
+        faults.add(file, row.line, "new", new.number,
+                   f"an item whose unit converts to that of {old.number}, {old.unit} ({new.number} has {new.unit})")
+
+
+def _since(file: str, row: SheetRow, faults: Faults) -> date | None:
+    text = row.cells.get("from")
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text) if _DAY.fullmatch(text) else _no_day(file, row, text, faults)
+    except ValueError:
+        return _no_day(file, row, text, faults)
+
+
+def _no_day(file: str, row: SheetRow, text: str, faults: Faults) -> None:
+    faults.add(file, row.line, "from", text, "a day, such as 2026-03-01, or nothing where it has always been so")
+
+
+def _circles(found: Mapping[str, Supersession]) -> Iterator[list[str]]:
+    """The circles, each once, from its first in the order of the file on."""
+    seen: set[str] = set()
+    for start in found:
+        path: list[str] = []
+        number = start
+        while number in found and number not in seen:
+            seen.add(number)
+            path.append(number)
+            number = found[number].new
+        if number in path:
+            yield path[path.index(number):]

@@ -1,0 +1,160 @@
+"""The sources' answers as a plan may use them, and what to tell of those that it can't."""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import NamedTuple
+
+import msgspec
+
+from kitbuilder import amount
+from kitbuilder.model.offer import Arrival, Offer, Quote, Slot
+from kitbuilder.model.order import OrderRow
+from kitbuilder.model.plan import Allocation, Need, Supply
+from kitbuilder.model.shelf import HoldRow
+from kitbuilder.stock.quoting import Answer
+
+#: The slot that the own shelf's offers are in.
+NOW = "now"
+
+
+class Supplies(NamedTuple):
+    """What a plan may use; which sources failed, wholly or for some items, in words by source; what else is to be
+    looked at; the sources of which nothing is known, so that what they were asked for stands."""
+
+    supplies: list[Supply]
+    failed: dict[str, str]
+    attention: list[str]
+    silent: set[str]
+
+
+def supplies_of(answers: Sequence[Answer], shelf: str, currency: str, holds: Sequence[HoldRow],
+                movable: set[int], now: datetime) -> Supplies:
+    """The supplies of a night; `shelf` is the own one, `movable` the bookings whose planned holds may be moved."""
+    found = Supplies([], {}, [], set())
+    for answer in answers:
+        quote = answer.quote
+        error = answer.error
+        if quote is not None and answer.source != shelf and quote.offers and quote.currency != currency:
+            error = f"its prices are in {quote.currency}, expected {currency}, that of the catalogue"
+        if quote is None or error is not None:
+            found.failed[answer.source] = f"The source {answer.source} failed: {error}. What it has is not known."
+            found.silent.add(answer.source)
+            continue
+        if quote.unreadable:
+            items = "; ".join(f"{item} ({why})" for item, why in sorted(quote.unreadable.items()))
+            found.failed[answer.source] = f"The source {answer.source} can't tell what it has of {items}."
+        if answer.state == "stale":
+            age = (answer.age_s or 0) // 3600
+            found.attention.append(f"The source {answer.source} is stale: what it tells is {age} h old.")
+        own = answer.source == shelf
+        found.supplies.append(
+            own_supply(answer.source, quote, holds, movable, now) if own
+            else Supply(answer.source, False, _once_a_slot(quote)))
+    return found
+
+
+def own_supply(source: str, quote: Quote, holds: Sequence[HoldRow], movable: set[int], now: datetime) -> Supply:
+    """The shelf as a plan may use it: what is free, and what is only planned for movable bookings; no lot past its
+    use-by day."""
+    back: dict[tuple[str, str], int] = {}
+    for hold in holds:
+        if hold.state == "planned" and hold.booking in movable:
+            back[hold.item, hold.lot] = back.get((hold.item, hold.lot), 0) + hold.quantity
+    offers = []
+    known = {(offer.item, offer.lot) for offer in quote.offers}
+    for offer in quote.offers:
+        pool = None if offer.pool is None else offer.pool + back.get((offer.item, offer.lot), 0)
+        offers.append(msgspec.structs.replace(offer, pool=pool))
+    for (item, lot), quantity in back.items():
+        if (item, lot) not in known:  # all of it was planned, so the shelf offered none
+            hold = next(one for one in holds if (one.item, one.lot) == (item, lot))
+            offers.append(Offer(
+                item=item, unit=hold.unit, pool=quantity, lot=lot, use_by=hold.use_by,
+                arrivals=(Arrival(slot=NOW, sureness="on the shelf"),)))
+    slots = quote.slots if any(slot.name == NOW for slot in quote.slots) else (
+        *quote.slots, Slot(name=NOW, ready=now))
+    usable = tuple(offer for offer in offers if offer.use_by is None or offer.use_by >= now.date())
+    return Supply(source, True, msgspec.structs.replace(quote, offers=usable, slots=slots))
+
+
+def _once_a_slot(quote: Quote) -> Quote:
+    """A quote in which each item comes once a slot: an order line has one price. Rows of one item and slot add up at
+    the dearer price, so that nothing turns out to cost more than was told; what can't be added up counts once."""
+    offers: list[Offer] = []
+    at: dict[tuple[str, str], int] = {}
+    for offer in quote.offers:
+        new = tuple(one for one in offer.arrivals if (offer.item, one.slot) not in at)
+        if not new and len(offer.arrivals) == 1:
+            number = at[offer.item, offer.arrivals[0].slot]
+            offers[number] = _added(offers[number], offer)
+        elif new:
+            at |= {(offer.item, one.slot): len(offers) for one in new}
+            offers.append(msgspec.structs.replace(offer, arrivals=new))
+    return msgspec.structs.replace(quote, offers=tuple(offers))
+
+
+def _added(one: Offer, other: Offer) -> Offer:
+    first, second = one.arrivals[0], other.arrivals[0]
+    alike = (one.unit, one.packs, one.least, one.deposit) == (other.unit, other.packs, other.least, other.deposit)
+    if not alike or len(one.arrivals) > 1 or len(first.prices) != 1 or len(second.prices) != 1:
+        return one
+    price = max(first.prices[0], second.prices[0], key=lambda price: price.minor / price.per)
+    pool = None if one.pool is None or other.pool is None else one.pool + other.pool
+    most = None if first.most is None or second.most is None else first.most + second.most
+    arrival = msgspec.structs.replace(first, prices=(price,), most=most)
+    return msgspec.structs.replace(one, pool=pool, arrivals=(arrival,))
+
+
+def left_over(supplies: Iterable[Supply], allocations: Iterable[Allocation]) -> list[Supply]:
+    """The own supplies less what is allocated of them."""
+    taken: dict[tuple[str, str, str], int] = {}
+    for one in allocations:
+        key = (one.source, one.item, one.lot)
+        taken[key] = taken.get(key, 0) + one.quantity
+    found = []
+    for supply in supplies:
+        if supply.own:
+            offers = [
+                msgspec.structs.replace(
+                    offer, pool=None if offer.pool is None else
+                    offer.pool - taken.get((supply.source, offer.item, offer.lot), 0))
+                for offer in supply.quote.offers]
+            offers = [offer for offer in offers if offer.pool is None or offer.pool > 0]
+            found.append(Supply(supply.source, True, msgspec.structs.replace(supply.quote, offers=tuple(offers))))
+    return found
+
+
+#: Source, slot, item: an arrival that a person doesn't want.
+Refused = tuple[str, str, str]
+
+
+def refused_of(cancelled: Iterable[OrderRow], needs: Iterable[Need],
+               supplies: Iterable[Supply]) -> dict[Refused, OrderRow]:
+    """What a person cancelled and somebody still needs, so that another way is looked for: by source, slot and item."""
+    wanted = {need.name for need in needs}
+    slots = {(supply.source, slot.name): slot.ready for supply in supplies for slot in supply.quote.slots}
+    return {
+        (order.source, order.slot, line.item): order
+        for order in cancelled if slots.get((order.source, order.slot)) == order.ready
+        for line in order.lines
+        if any(one.need in wanted and one.item == line.item for one in order.wanted_for)}
+
+
+def without(supplies: Iterable[Supply], refused: Iterable[Refused]) -> list[Supply]:
+    """Supplies without some arrivals."""
+    gone = set(refused)
+    found = []
+    for supply in supplies:
+        offers = []
+        for offer in supply.quote.offers:
+            kept = tuple(one for one in offer.arrivals if (supply.source, one.slot, offer.item) not in gone)
+            if kept:
+                offers.append(msgspec.structs.replace(offer, arrivals=kept))
+        found.append(supply if supply.own else Supply(
+            supply.source, False, msgspec.structs.replace(supply.quote, offers=tuple(offers))))
+    return found
+
+
+def spoken(quantity: int, unit: str, item: str) -> str:
+    """An amount of an item in words, as "2 each of TH-1"."""
+    return f"{amount.show(quantity)} {unit} of {item}"

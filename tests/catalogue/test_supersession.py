@@ -1,0 +1,182 @@
+"""supersession.csv: which item takes the place of which, its faults, and how an edition carries it."""
+
+from datetime import date
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from kitbuilder.catalogue.edition import open_edition, read_edition
+from kitbuilder.catalogue.folder import own_files
+from kitbuilder.errors import Fault
+from kitbuilder.kit.build import build_kit
+from kitbuilder.model.catalogue import Supersession
+from kitbuilder.proof.check import check_catalogue
+from tests.catalogue.good_files import GOOD, content_of, faults_of
+
+S = "supersession.csv"
+ITEMS = GOOD["items.csv"] + """\
+U-2;Unit, second build;each;;;;;;;;;;
+U-3;Unit, third build;each;;;;;;;;;;
+P-2;Pipe, coated;mm;;;;;;;;;;
+"""
+TABLE = """\
+old,new,from,rule,note
+U-1,U-2,2026-03-01,used up first,Other casting
+U-2,U-3,,used up first,
+P-1,P-2,2027-01-01,used up first,
+"""
+
+
+def files(table: str = TABLE) -> dict[str, str]:
+    return {**GOOD, "items.csv": ITEMS, S: table}
+
+
+def faults(table: str) -> list[tuple[int, str, str, str]]:
+    found = faults_of(files(table))
+    assert {one.file for one in found} <= {S}
+    return [(one.row, one.column, one.read, one.expected) for one in found]
+
+
+def only(table: str) -> Fault:
+    [found] = faults_of(files(table))
+    assert found.file == S
+    return found
+
+
+def test_it_is_read_by_the_old_number_in_the_order_of_the_file() -> None:
+    found = content_of(files()).supersessions
+    assert list(found.values()) == [
+        Supersession("U-1", "U-2", date(2026, 3, 1), "Other casting", 2), Supersession("U-2", "U-3", None, "", 3),
+        Supersession("P-1", "P-2", date(2027, 1, 1), "", 4)]
+    assert list(found) == ["U-1", "U-2", "P-1"]
+
+
+def test_a_catalogue_without_it_supersedes_nothing() -> None:
+    assert content_of(GOOD).supersessions == {}
+
+
+def test_columns_with_nothing_in_them_may_be_absent() -> None:
+    assert content_of(files("new;rule;old\nU-2;used up first;U-1\n")).supersessions == {
+        "U-1": Supersession("U-1", "U-2", None, "", 2)}
+
+
+def test_a_table_without_rows_supersedes_nothing() -> None:
+    assert content_of(files("old,new,from,rule,note\n")).supersessions == {}
+
+
+HEAD = "old,new,from,rule,note\n"
+
+
+@pytest.mark.parametrize(("row", "column", "read", "words"), [
+    ("U-9,U-2,,used up first,", "old", "U-9", "an item: a known name; did you mean 'U-"),
+    ("U-1,U-22,,used up first,", "new", "U-22", "did you mean 'U-2'"),
+    ("nothing,U-2,,used up first,", "old", "nothing", "an item"),
+    (",U-2,,used up first,", "old", "", "an item number"),
+    ("U-1,,,used up first,", "new", "", "an item number"),
+    ("U-1,U-1,,used up first,", "new", "U-1", "another item than the old one"),
+    ("U-1,P-2,,used up first,", "new", "P-2", "converts to that of U-1, each (P-2 has mm)"),
+    ("U-1,U-2,1 March 2026,used up first,", "from", "1 March 2026", "a day, such as 2026-03-01"),
+    ("U-1,U-2,20260301,used up first,", "from", "20260301", "a day, such as"),
+    ("U-1,U-2,2026-02-29,used up first,", "from", "2026-02-29", "a day, such as"),
+    ("U-1,U-2,,withdrawn,", "rule", "withdrawn", "the rule 'used up first', the only one so far"),
+    ("U-1,U-2,,Used up first,", "rule", "Used up first", "the only one so far"),
+    ("U-1,U-2,,,", "rule", "", "the rule: used up first"),
+])
+def test_each_fault_is_told_where_it_is(row: str, column: str, read: str, words: str) -> None:
+    fault = only(f"{HEAD}\n{row}\n")
+    # the empty row counts as an editor counts
+    assert (fault.row, fault.column, fault.read) == (3, column, read)
+    assert words in fault.expected
+
+
+def test_an_old_item_is_superseded_once() -> None:
+    fault = only(HEAD + "U-1,U-2,,used up first,\nU-1,U-3,2026-05-01,used up first,\n")
+    assert (fault.row, fault.column, fault.read) == (3, "old", "U-1")
+    assert "each number once under old (by line 2 it is superseded already)" in fault.expected
+
+
+def test_a_new_item_takes_the_place_of_one() -> None:
+    fault = only(HEAD + "U-1,U-3,,used up first,\nU-2,U-3,,used up first,\n")
+    assert (fault.row, fault.column, fault.read) == (3, "new", "U-3")
+    assert "each number once under new (by line 2 it takes the place of another already)" in fault.expected
+
+
+def test_a_circle_is_told_once_with_all_that_is_in_it() -> None:
+    fault = only(HEAD + "U-2,U-3,,used up first,\nU-3,U-1,,used up first,\nU-1,U-2,,used up first,\n")
+    assert (fault.row, fault.column, fault.read) == (2, "new", "U-3")
+    assert fault.expected.endswith(": U-2, U-3, U-1, U-2")
+
+
+def test_a_chain_is_no_circle() -> None:
+    assert faults(HEAD + "U-2,U-3,,used up first,\nU-1,U-2,,used up first,\n") == []
+
+
+def test_all_faults_are_told_together() -> None:
+    told = faults(HEAD + "U-9,U-2,soon,withdrawn,\nU-1,U-1,,used up first,\nU-2,,,,\n")
+    assert [(row, column) for row, column, _, _ in told] == [
+        (2, "from"), (2, "old"), (2, "rule"), (3, "new"), (4, "new"), (4, "rule")]
+
+
+@pytest.mark.parametrize(("head", "column", "words"), [
+    ("old,neu,rule", "neu", "did you mean 'new'"), ("old,new", "rule", "a column 'rule'"),
+    ("old,new,rule,until", "until", "a column: one of"), ("old,new,rule,rule", "rule", "each column once"),
+])
+def test_wrong_columns_are_told_in_the_first_row(head: str, column: str, words: str) -> None:
+    fault = only(f"{head}\n")
+    assert (fault.row, fault.column) == (1, column)
+    assert words in fault.expected
+
+
+def test_an_item_that_could_not_be_read_is_not_blamed_twice() -> None:
+    without = {path: text for path, text in files().items() if path != "items.csv"}
+    assert [one.file for one in faults_of(without)] == ["items.csv"]
+
+
+def on_disk(folder: Path, table: str | None) -> Path:
+    for path, text in files().items():
+        (folder / path).parent.mkdir(parents=True, exist_ok=True)
+        (folder / path).write_text(text, "utf-8")
+    (folder / S).unlink()
+    if table is not None:
+        (folder / S).write_text(table, "utf-8")
+    return folder
+
+
+def test_an_edition_carries_it_and_is_another_one_with_it(tmp_path: Path) -> None:
+    plain = read_edition(on_disk(tmp_path / "plain", None))
+    folder = on_disk(tmp_path / "told", TABLE)
+    assert S in own_files(folder)
+    opened = open_edition(folder, tmp_path / "cache")
+    assert opened.path is not None
+    assert opened.name not in (plain.name, read_edition(on_disk(tmp_path / "other", HEAD)).name)
+    assert opened.supersessions == content_of(files()).supersessions
+    assert plain.supersessions == {}
+
+
+def test_a_change_of_the_file_alone_compiles_anew(tmp_path: Path) -> None:
+    folder = on_disk(tmp_path / "told", TABLE)
+    assert "P-1" in open_edition(folder, tmp_path / "cache").supersessions
+    (folder / S).write_text(HEAD, "utf-8")
+    assert open_edition(folder, tmp_path / "cache").supersessions == {}
+    (folder / S).unlink()
+    assert open_edition(folder, tmp_path / "cache").supersessions == {}
+
+
+def test_the_kit_itself_is_not_changed_by_it(tmp_path: Path) -> None:
+    plain, told = read_edition(on_disk(tmp_path / "plain", None)), read_edition(on_disk(tmp_path / "told", TABLE))
+    for job, _, _ in plain.heading.jobs:
+        before, after = build_kit(plain, job), build_kit(told, job)
+        assert before.lines
+        assert after == msgspec.structs.replace(before, edition=told.name, fingerprint=after.fingerprint)
+
+
+def test_what_takes_the_place_of_something_used_is_used(tmp_path: Path) -> None:
+    def unused(table: str | None, place: str) -> list[str]:
+        found = check_catalogue(read_edition(on_disk(tmp_path / place, table)))
+        return [one.text.split()[4] for one in found.remarks if one.kind == "unused item"]
+
+    assert unused(None, "plain") == ["F-1", "P-2", "U-2", "U-3"]
+    assert unused(TABLE, "told") == ["F-1"]
+    # what follows something that nothing uses is as unused as that
+    assert unused(HEAD + "F-1,U-3,,used up first,\nP-1,P-2,,used up first,\n", "other") == ["F-1", "U-2", "U-3"]

@@ -1,0 +1,116 @@
+"""From an empty file to the newest revision, and what else may be found there."""
+
+import os
+import subprocess
+import sys
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import create_engine
+from sqlalchemy.dialects import postgresql
+from sqlalchemy.schema import CreateIndex, CreateTable
+from sqlmodel import SQLModel
+
+from kitbuilder.errors import StoreRefuses
+from kitbuilder.store import database, tables
+from kitbuilder.store.database import open_store
+from tests.store.shelf import dump, raw, receive
+
+FOLDER = database.__file__.replace("database.py", "migrations")
+
+
+def test_an_empty_file_is_brought_to_the_newest_revision(file, store):
+    with raw(file) as connection:
+        assert connection.execute("SELECT version_num FROM alembic_version").fetchall() == [(database.HEAD,)]
+    assert ScriptDirectory(FOLDER).get_heads() == [database.HEAD]
+
+
+def test_after_the_migrations_autogenerate_finds_nothing_to_change(store):
+    with store.engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        assert compare_metadata(context, tables.SQLModel.metadata) == []
+
+
+def test_the_migrations_make_just_what_the_tables_say_checks_and_all(file, store, tmp_path):
+    """Autogenerate doesn't look at check constraints, so the schemas are compared as SQL."""
+    other = tmp_path / "from-tables.db"
+    engine = create_engine(f"sqlite:///{other}")
+    SQLModel.metadata.create_all(engine)
+    engine.dispose()
+    assert _schema(file) - {("table", "alembic_version")} == _schema(other).keys()
+    assert {key: _schema(file)[key] for key in _schema(other)} == _schema(other)
+    assert len(_schema(other)) > 20 and any("CHECK" in part for key in _schema(other).values() for part in key)
+
+
+def _schema(file):
+    """Of each table and index its SQL in parts, since the order of columns' constraints doesn't matter."""
+    with raw(file) as connection:
+        return {
+            (kind, name): sorted(" ".join(part.split()).strip(" ,()") for part in sql.splitlines())
+            for kind, name, sql in connection.execute("SELECT type, name, sql FROM sqlite_master WHERE sql <> ''")
+            if not name.startswith("sqlite_")}
+
+
+def test_the_tables_can_be_said_to_postgresql_too():
+    dialect = postgresql.dialect()
+    said = [str(CreateTable(table).compile(dialect=dialect)) for table in SQLModel.metadata.sorted_tables]
+    said += [str(CreateIndex(index).compile(dialect=dialect))
+             for table in SQLModel.metadata.sorted_tables for index in table.indexes]
+    text = "\n".join(said)
+    assert "TIMESTAMP WITH TIME ZONE" in text and "DATETIME" not in text
+    assert "WHERE state = 'running'" in text and "AUTOINCREMENT" not in text
+
+
+def test_opening_again_changes_nothing(file, store):
+    receive(store)
+    before = dump(file)
+    open_store(file).close()
+    assert dump(file) == before
+
+
+def test_a_store_of_a_newer_kitbuilder_is_refused_in_plain_words_and_left_alone(file, store):
+    store.close()
+    with raw(file) as connection:
+        connection.execute("UPDATE alembic_version SET version_num = '0999'")
+    before = dump(file)
+    with pytest.raises(StoreRefuses, match=r"written by a newer kitbuilder \(its revision is 0999"):
+        open_store(file)
+    assert dump(file) == before
+
+
+def test_a_path_may_have_any_signs_in_it(tmp_path):
+    file = tmp_path / "a folder #1?x=%20" / "the store;1%.db"
+    store = open_store(file)
+    receive(store)
+    store.close()
+    assert file.is_file() and [one.name for one in tmp_path.iterdir()] == ["a folder #1?x=%20"]
+
+
+OPEN = """
+import sys, time
+from kitbuilder.store.database import open_store
+import alembic.command, alembic.config, alembic.script
+print("ready", flush=True)
+sys.stdin.readline()
+store = open_store(sys.argv[1])
+with store.reading() as session:
+    print(session.connection().exec_driver_sql("SELECT version_num FROM alembic_version").scalar())
+"""
+
+
+def test_processes_that_open_a_fresh_store_at_once_all_have_it(tmp_path):
+    for turn in range(4):
+        file = tmp_path / f"{turn}.db"
+        started = [
+            subprocess.Popen([sys.executable, "-c", OPEN, str(file)], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                             stderr=subprocess.PIPE, text=True, env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)})
+            for _ in range(3)]
+        for process in started:
+            assert process.stdout.readline() == "ready\n"
+        for process in started:
+            process.stdin.write("go\n")
+            process.stdin.flush()
+        said = [process.communicate(timeout=60) for process in started]
+        assert said == [(f"{database.HEAD}\n", "")] * 3
