@@ -51,8 +51,9 @@ def _check_item(sheet: Sheet, row: SheetRow, column: str, items: Mapping[str, It
         faults.unknown(sheet.file, row.line, column, "item", number, list(items))
     elif (column, number) in lines:
         done = "is superseded" if column == "old" else "takes the place of another"
+        line = lines[column, number]
         faults.add(sheet.file, row.line, column, number,
-                   f"one item for one: each number once under {column} (by line {lines[column, number]} it {done} already)")
+                   f"one item for one: each number once under {column} (by line {line} it {done} already)")
     else:
         lines[column, number] = row.line
 

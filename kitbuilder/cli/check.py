@@ -42,7 +42,7 @@ def check(
     gate_only: Annotated[bool, typer.Option("--gate", help="Only the start gate, no scanning.")] = False,
     sign: Annotated[bool, typer.Option("--sign", help="The technician takes the tote (needs --by): what was found is "
                                        "issued.")] = False,
-    started: Annotated[bool, typer.Option("--started", help="The job starts now; its stages are timed from it.")] = False,
+    started: Annotated[bool, typer.Option("--started", help="The job starts now: its stages run from now.")] = False,
     by: ByOption = None, json: JsonOption = False,
 ) -> None:
     """Check the tote by scanning before the job starts; it ends in the start gate.

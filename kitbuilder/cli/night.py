@@ -10,7 +10,7 @@ from kitbuilder.calendar.site import Site
 from kitbuilder.calendar.wall import to_wall
 from kitbuilder.cli.common import JsonOption, QuietOption, paper, warn, write, write_json
 from kitbuilder.cli.place import Place, SiteOption, day_or_none, here
-from kitbuilder.errors import WrongUse
+from kitbuilder.errors import KitbuilderError, WrongUse
 from kitbuilder.model.work import Report
 
 if TYPE_CHECKING:
@@ -40,8 +40,8 @@ def _around(place: Place, site: Site) -> "Surroundings":
     from kitbuilder.plugins import load_plugins
 
     return Surroundings(
-        place.settings, load_plugins(), place.edition, place.store, site, place.settings.folder / "documents", place.now,
-        tuple(place.sites))
+        place.settings, load_plugins(), place.edition, place.store, site, place.settings.folder / "documents",
+        place.now, tuple(place.sites))
 
 
 def _chosen(place: Place, name: str | None) -> list[Site]:
@@ -50,19 +50,27 @@ def _chosen(place: Place, name: str | None) -> list[Site]:
 
 @app.command(epilog="Example: kitbuilder night run --for 2026-03-11")
 def run(day: DayOption = None, site: SiteOption = None, json: JsonOption = False, quiet: QuietOption = False) -> None:
-    """Read the diary, build kits, compare, source, hold, propose orders, write pick lists, report: for one site, or all.
+    """Read the diary, build kits, compare, source, hold, propose orders, write pick lists, report.
 
-    Exit code 1: something isn't ready or needs a person; 4: a source, a register or a diary failed.
+    Without --site for all sites. Exit code 1: something isn't ready or needs a person; 4: a source, a register or a diary failed.
     """
     from kitbuilder.night.run import run_night
 
     place = here()
-    found = [run_night(_around(place, one), _day(place, one.zone, day)) for one in _chosen(place, site)]
+    found, failed = [], []
+    for one in _chosen(place, site):
+        try:
+            found.append(run_night(_around(place, one), _day(place, one.zone, day)))
+        except KitbuilderError as error:
+            failed.append(error)  # the other sites get their run all the same
     place.store.close()
-    if json or not quiet:
+    if found and (json or not quiet):
         _show(found, json)
     else:
         warn(text for answer in found for text in answer.warnings)
+    if failed:
+        warn(str(error) for error in failed[:-1])
+        raise failed[-1]
     raise typer.Exit(_code(found))
 
 
@@ -107,7 +115,6 @@ def serve() -> None:
     import sys
     from datetime import UTC
 
-    from kitbuilder.errors import KitbuilderError
     from kitbuilder.night import daemon
     from kitbuilder.night.run import run_night
     from kitbuilder.store import runs

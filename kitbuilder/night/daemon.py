@@ -88,7 +88,8 @@ def _serve(sites: Mapping[str, Site], clock: Callable[[], datetime],
                 return True
         return False
 
-    scheduler.add_listener(lambda event: tell(f"{event.job_id}: missed at {event.scheduled_run_time}"), EVENT_JOB_MISSED)
+    scheduler.add_listener(
+        lambda event: tell(f"{event.job_id}: missed at {event.scheduled_run_time}"), EVENT_JOB_MISSED)
     for site in sites.values():
         scheduler.add_job(night, trigger(site), args=[site], id=site.name)
         if not done_since(site, *newest_due(site, clock())):

@@ -104,8 +104,8 @@ def put_all(session: Session, reads: Sequence[Read], site: Site, sites: Collecti
         gone = [one for one in there if (one.id, one.recurrence) not in ids]
         if doubted(len(gone), len(there)):
             attention.append(
-                f"{len(gone)} of {len(there)} coming bookings vanished from the diary {read.diary} at once. It is doubted, "
-                "and they are kept; look at it.")
+                f"{len(gone)} of {len(there)} coming bookings vanished from the diary {read.diary} at once. It is "
+                "doubted, and they are kept; look at it.")
         else:
             bookings.mark_missing_in(session, [one.number for one in gone], now)
     return Taken(tuple(attention), tuple(failed), tuple(changed), tuple(elsewhere))

@@ -90,6 +90,7 @@ class _Run:
     def __init__(self, around: Surroundings, day: date, row: RunRow) -> None:
         self.around, self.day, self.number, self.now = around, day, row.id, row.now
         self.done, self.quotes = dict(row.steps), row.quotes
+        self.elsewhere: tuple[int, ...] = ()
         registers = Registers(around.settings, around.plugins, around.edition.heading.currency)
         self.kits = Kits(around.store, around.edition, around.site, registers, row.now)
         self.site = around.site.name
@@ -97,6 +98,7 @@ class _Run:
     def go_on(self) -> Report:
         """Do what isn't done yet."""
         taken = self.read()
+        self.elsewhere = taken.elsewhere
         kept, built = self.build(taken)
         changed = self.compare(kept, built)
         items = items_of(self.around.edition, list(built.works.values()))
@@ -226,7 +228,8 @@ class _Run:
         _, until = window_of(self.around.site, self.day)
         standing = [one for one in booked.every(self.around.store, self.site, until=until) if one.state != "cancelled"]
         held = {row.booking for row in holds(self.around.store, site=self.site)}
-        return set(built.works) | (held - {one.number for one in standing})
+        gone = held - {one.number for one in standing}
+        return set(built.works) | gone | set(self.elsewhere)
 
     def standing(self, built: Built, silent: set[str]) -> list[OrderRow]:
         """Open proposals at sources of which nothing is known now, for bookings that are still planned."""

@@ -80,7 +80,8 @@ def orders_text(orders: Sequence[OrderRow], items: Mapping[str, Item], zone: str
             made_of = " + ".join(f"{count} x {amount.show(size)}" for size, count in line.packs)
             packs = f" ({made_of})" if made_of else ""
             money = f"{amount.show_money(line.minor, order.currency)} {order.currency}"
-            lines += paper.wrap(f"{amount.show(line.quantity)} {line.unit}{packs} {line.item} {name}: {money}", 4, "  -")
+            what = f"{amount.show(line.quantity)} {line.unit}{packs} {line.item} {name}"
+            lines += paper.wrap(f"{what}: {money}", 4, "  -")
         if order.fee:
             lines += paper.wrap(f"fee {amount.show_money(order.fee, order.currency)} {order.currency}", 4, "  -")
         total = amount.show_money(order.fee + sum(line.minor for line in order.lines), order.currency)

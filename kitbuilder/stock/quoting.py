@@ -97,8 +97,15 @@ def _checked(answer: object, request: QuoteRequest) -> Quote:
         if when.tzinfo is None:
             raise SourceFailed(f"it answered a time without a zone: {when.isoformat()}")
     wanted = {one.item: one for one in request.wanted}
+    places: set[tuple[str, str, str]] = set()
     for offer in quote.offers:
         _check_offer(offer, wanted, slots)
+        for arrival in offer.arrivals:
+            place = (offer.item, offer.lot, arrival.slot)
+            if place in places:
+                lot = f", lot {offer.lot}," if offer.lot else ""
+                raise SourceFailed(f"it offered {offer.item}{lot} twice in the slot {arrival.slot!r}")
+            places.add(place)
     return quote
 
 

@@ -201,8 +201,9 @@ def _of_visit(lines: Sequence[WorkLine], role: str) -> list[WorkLine]:
     return sorted(found, key=lambda line: (_what(line), line.amount))
 
 
-def _what(line: WorkLine) -> tuple[tuple[str, bool, str], tuple[str, ...]]:
-    return line.takes, line.acceptable
+def _what(line: WorkLine) -> tuple[str, bool, str]:
+    # not by what is acceptable: a new number that one booking may take and an earlier one not yet is no clash
+    return line.takes
 
 
 def _asked(lines: Sequence[WorkLine]) -> str:

@@ -1,7 +1,7 @@
 """Puts together what is worked with at the bay and at night: a booking's kit, its edits, its stages in time."""
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import NamedTuple
 
 import msgspec
@@ -17,6 +17,7 @@ from kitbuilder.model.booking import Booking, EditRow, KitRow
 from kitbuilder.model.catalogue import Item, Key, Stage
 from kitbuilder.model.kit import Kit
 from kitbuilder.model.work import WorkKit
+from kitbuilder.stock.supersede import superseded
 from kitbuilder.store import bookings
 from kitbuilder.store.database import Store
 from kitbuilder.vehicle.statements import TOLD, Statement
@@ -102,6 +103,8 @@ def _work(parts: _Parts, booking: Booking, kit: Kit, statements: Sequence[Statem
         return edited_key(role, key, items, edits)
 
     lines = with_open(lines, totals(edition, booking.job, statements, edited), stages)
+    # by the planned day, not the clock's: run, pick list, check and gate go by the same numbers
+    lines = superseded(lines, edition.supersessions, date.fromisoformat(booking.start_wall[:10]))
     start = booking.actual_start or (booking.start if now is None else max(booking.start, now))
     least = stage_starts(parts.site, start, [(one.name, one.least) for one in minutes])
     most = stage_starts(parts.site, start, [(one.name, one.most) for one in minutes])

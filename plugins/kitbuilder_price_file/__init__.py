@@ -59,6 +59,7 @@ class PriceFile:
         offers: list[Offer] = []
         unreadable: dict[str, str] = {}
         told: dict[bool, list[datetime]] = {True: [], False: []}
+        lines: dict[tuple[str, datetime], int] = {}
         for row in read_rows(self._path, NEEDED, COLUMNS):
             where = f"{self._path.name}, line {row.line}"
             item = row.cells.get("item")
@@ -67,16 +68,21 @@ class PriceFile:
                 raise ValueError(f"{where}: expected an item")
             try:
                 told[item in wanted].append(_moment(row.cells, "as_of"))
-                if item in wanted:
-                    ready = _moment(row.cells, "ready")
-                    offer = self._offer(item, row.cells, wanted[item].unit, ready)
+                if item not in wanted:
+                    continue
+                ready = _moment(row.cells, "ready")
+                first = lines.setdefault((item, ready), row.line)
+                if first != row.line:
+                    raise ValueError(f"one row for {item} ready at {ready.isoformat()}; line {first} is one already")
+                offer = self._offer(item, row.cells, wanted[item].unit, ready)
             except ValueError as error:
                 if item in wanted:
                     unreadable.setdefault(item, f"{where}: expected {error}")
                 continue
-            if item in wanted and offer is not None:
+            if offer is not None:
                 slots[ready] = Slot(name=ready.isoformat(), ready=ready)
                 offers.append(offer)
+        offers = [offer for offer in offers if offer.item not in unreadable]
         # the age is that of what was asked for: an old row of another item makes this answer no older
         return Quote(
             as_of=min(told[True] or told[False], default=request.now), currency=self._currency,

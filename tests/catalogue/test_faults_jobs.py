@@ -117,6 +117,7 @@ job = "dran"
 
 def test_a_job_that_is_there_twice_is_not_blamed_for_what_only_the_second_lists():
     files = changed()
-    files["jobs/zz.toml"] = '[jobs.drain]\ntitle = "x"\nstages = [{ name = "x", minutes = 1 }]\nroles = { wipes = "x" }\n'
+    again = '[jobs.drain]\ntitle = "x"\nstages = [{ name = "x", minutes = 1 }]\nroles = { wipes = "x" }\n'
+    files["jobs/zz.toml"] = again
     files["fits/more.csv"] = "job,role,item\ndrain,wipes,nothing\n"
     assert [(one.file, one.row) for one in faults_of(files)] == [("jobs/zz.toml", 1)]

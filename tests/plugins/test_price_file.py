@@ -139,9 +139,16 @@ def test_a_row_without_an_item_could_be_any_items(tmp_path):
 
 
 def test_rows_of_one_item_are_offers_of_their_own_and_come_by_their_time(tmp_path):
-    quote = quoted(tmp_path, HEAD + row(ready=LATER, quantity="2") + row() + row(quantity="1"))
-    assert [(offer.pool, offer.arrivals[0].slot) for offer in quote.offers] == [(2000, LATER), (4000, DAY), (1000, DAY)]
+    quote = quoted(tmp_path, HEAD + row(ready=LATER, quantity="2") + row())
+    assert [(offer.pool, offer.arrivals[0].slot) for offer in quote.offers] == [(2000, LATER), (4000, DAY)]
     assert [slot.name for slot in quote.slots] == [DAY, LATER]
+
+
+def test_two_rows_of_one_item_for_one_time_make_it_unreadable(tmp_path):
+    quote = quoted(tmp_path, HEAD + row() + row("O-1", "1", "L") + row(quantity="1", price="9"))
+    assert quote.unreadable["P-1"].startswith("prices.csv, line 4: expected one row for P-1")
+    assert quote.unreadable["P-1"].endswith("line 2 is one already")
+    assert [offer.item for offer in quote.offers] == ["O-1"]
 
 
 def test_the_answer_is_as_old_as_the_oldest_row_that_was_asked_for(tmp_path):

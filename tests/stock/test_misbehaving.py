@@ -69,6 +69,7 @@ WRONG = {
     "a slot that isn't there": (arriving(slot="noon"), "P-1 for a slot 'noon' that it didn't name"),
     "a slot named twice": (change(QUOTE, slots=(SLOT, SLOT)), "it named the slot 'now' twice"),
     "a slot used twice": (offering(arrivals=(ARRIVAL, ARRIVAL)), "for the slot 'now' twice in one offer"),
+    "an item twice in one slot": (change(QUOTE, offers=(*QUOTE.offers, *QUOTE.offers)), "P-1 twice in the slot 'now'"),
     "no arrival": (offering(arrivals=()), "P-1 without an arrival"),
     "another quantity": (offering(unit="L"), "it answered P-1 in 'L', expected a unit that converts to each"),
     "another counted unit": (offering(unit="pair"), "it answered P-1 in 'pair'"),

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from kitbuilder.model.offer import Arrival, Offer, Price, Quote, Slot
 from kitbuilder.model.plan import Held, Need, Purchase, Supply
+from kitbuilder.stock import levels
 from kitbuilder.stock import plan as plan_module
 from kitbuilder.stock.plan import plan
 from kitbuilder.stock.value import booking_delays
@@ -279,3 +280,23 @@ def test_solving_prints_nothing():
 def test_the_solver_is_loaded_only_to_solve():
     code = "import sys, kitbuilder.stock.plan\nsys.exit('highspy' in sys.modules or 'numpy' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_numbers_too_large_to_be_sure_of_give_a_plan_that_claims_nothing():
+    needs, supplies = [need("nut", 10**12 + 7)], [supplier("north", sells("nut", 1))]
+    made = plan(needs, supplies, NOW)
+    assert verify(needs, supplies, made, NOW) == []
+    assert (made.proven, made.method, made.value.money) == (False, "simple", 10**12 + 7)
+
+
+def test_a_search_cut_short_keeps_what_it_found_and_claims_nothing(monkeypatch):
+    """The rule of thumb stays with the supplier it first ordered from; the solver is stopped after its first level."""
+    needs = [need("nut", 1), need("bolt", 1, booking=2)]
+    supplies = [supplier("north", sells("nut", 100), sells("bolt", 150), fee=60),
+                supplier("south", sells("nut", 120), sells("bolt", 95), fee=60)]
+    assert plan(needs, supplies, NOW, seconds=0).value.money == 310
+    solve = levels._solve
+    monkeypatch.setattr(levels, "_solve", lambda *asked: (solve(*asked)[0], False))
+    made = plan(needs, supplies, NOW, with_next_best=True)
+    assert verify(needs, supplies, made, NOW) == []
+    assert (made.proven, made.method, made.next_best, made.value.money) == (False, "simple", None, 275)

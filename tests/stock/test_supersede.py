@@ -68,7 +68,8 @@ ITEMS = st.sampled_from("ABCDEF")
 @given(st.lists(ITEMS, unique=True), st.permutations("ABCDEF"), st.lists(st.integers(-2, 2), min_size=5, max_size=5))
 def test_nothing_acceptable_is_lost_and_all_that_is_new_follows_from_it(
         acceptable: list[str], chain: list[str], days: list[int]) -> None:
-    told = follow(*((old, new, DAY + timedelta(days=away)) for old, new, away in zip(chain, chain[1:], days, strict=False)))
+    links = zip(chain, chain[1:], days, strict=False)
+    told = follow(*((old, new, DAY + timedelta(days=away)) for old, new, away in links))
     found = successors(acceptable, told, DAY)
     assert len(set(found)) == len(found)
     # what can be reached, worked out link by link until nothing is added

@@ -89,7 +89,8 @@ BAD = {
     "INSERT INTO order_for VALUES (9, 77, 'XX-1', 1, 'n', 1000)": "FOREIGN KEY",
     "INSERT INTO run VALUES (9, 'Lauterfeld', '2026-03-11', 'done', '2026-03-10', '', '2026-03-10', NULL, '')":
         "ck_run_finished",
-    "INSERT INTO run VALUES (9, 'Lauterfeld', '2026-03-11', 'odd', '2026-03-10', '', '2026-03-10', NULL, '')": "ck_run_state",
+    "INSERT INTO run VALUES (9, 'Lauterfeld', '2026-03-11', 'odd', '2026-03-10', '', '2026-03-10', '2026-03-10', '')":
+        "ck_run_state",
     "INSERT INTO kit_check VALUES (9, 1, 'XX-1', '', 0, 'x', '2026-03-10')": "ck_kit_check_quantity",
     "INSERT INTO short_pick VALUES (9, 1, 1, 0, 'x', '2026-03-10', NULL)": "ck_short_pick_missing",
 }
@@ -100,7 +101,7 @@ def filled(store, file):
     book(store)
     book(store, "2")
     receive(store)
-    receive(store, site="Elsewhere", bin="Z-01")
+    receive(store, site="Elsewhere", bin="Z-01", lot="L9")
     holds.hold(store, SITE, [promise(2000)], "Ada", LATER)
     return file
 

@@ -39,8 +39,9 @@ def test_the_migrations_make_just_what_the_tables_say_checks_and_all(file, store
     engine = create_engine(f"sqlite:///{other}")
     SQLModel.metadata.create_all(engine)
     engine.dispose()
-    assert _schema(file) - {("table", "alembic_version")} == _schema(other).keys()
-    assert {key: _schema(file)[key] for key in _schema(other)} == _schema(other)
+    migrated = _schema(file)
+    del migrated["table", "alembic_version"]
+    assert migrated == _schema(other)
     assert len(_schema(other)) > 20 and any("CHECK" in part for key in _schema(other).values() for part in key)
 
 

@@ -1,0 +1,1 @@
+"""The night run and the daemon."""

@@ -1,0 +1,205 @@
+"""The shelf and its holds against a model in plain dicts that knows no SQL."""
+
+import shutil
+import tempfile
+from pathlib import Path
+
+import pytest
+from hypothesis import settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
+
+from kitbuilder.errors import KitbuilderError, StoreRefuses, WrongUse
+from kitbuilder.store import holds, shelves
+from kitbuilder.store.audit import audit
+from kitbuilder.store.database import open_store
+from kitbuilder.store.holds import NotThere
+from kitbuilder.store.ledger import ledger
+from tests.store.shelf import NOW, SITE, book, promise, receive
+
+LOTS, BINS, KEYS = ("L1", "L2"), ("A-01", "A-02", "B-01"), ("k1", "k2", "k3", "k4")
+LOT, BIN = st.sampled_from(LOTS), st.sampled_from(BINS)
+AMOUNT = st.integers(1, 6).map(lambda number: number * 500)
+NEXT = {"planned": {"picking", "released"}, "picking": {"picked", "planned", "released"},
+        "picked": {"issued", "released"}, "issued": set(), "released": set()}
+LIVE = ("planned", "picking", "picked")
+
+
+class Shelf(RuleBasedStateMachine):
+    """Each rule does the same to the store and to the dicts, or must be refused and change neither."""
+
+    def __init__(self):
+        super().__init__()
+        self.folder = Path(tempfile.mkdtemp())
+        self.store = open_store(self.folder / "workshop.db", synchronous="NORMAL")
+        self.on_hand = {}  # (lot, bin): amount
+        self.holds = {}  # id: [key, lot, bin, amount, state]
+        self.key_lot = {}
+        self.quarantined = set()
+        self.issued = 0
+        self.received = 0
+        self.counted = 0
+
+    @initialize()
+    def booked(self):
+        book(self.store)
+
+    def teardown(self):
+        self.store.close()
+        shutil.rmtree(self.folder)
+
+    def held(self, lot, bin_, states=LIVE):
+        return sum(one[3] for one in self.holds.values() if (one[1], one[2]) == (lot, bin_) and one[4] in states)
+
+    def free(self, lot):
+        if lot in self.quarantined:
+            return {}
+        return {bin_: free for bin_ in BINS if (free := self.on_hand.get((lot, bin_), 0) - self.held(lot, bin_))}
+
+    @rule(lot=LOT, bin_=BIN, amount=AMOUNT)
+    def receive(self, lot, bin_, amount):
+        receive(self.store, amount, bin=bin_, lot=lot)
+        self.on_hand[lot, bin_] = self.on_hand.get((lot, bin_), 0) + amount
+        self.received += amount
+
+    @rule(lot=LOT, from_bin=BIN, to_bin=BIN, amount=AMOUNT)
+    def move(self, lot, from_bin, to_bin, amount):
+        there = self.on_hand.get((lot, from_bin))
+        expected = (WrongUse if from_bin == to_bin or there is None
+                    else StoreRefuses if there - self.held(lot, from_bin) < amount else None)
+        if self.refused(expected, lambda: shelves.move(
+                self.store, SITE, "XX-1", lot, from_bin, to_bin, amount, "Ada", NOW)):
+            return
+        self.on_hand[lot, from_bin] -= amount
+        self.on_hand[lot, to_bin] = self.on_hand.get((lot, to_bin), 0) + amount
+
+    @rule(lot=LOT, bin_=BIN, found=st.integers(0, 6).map(lambda number: number * 500))
+    def count(self, lot, bin_, found):
+        there = self.on_hand.get((lot, bin_))
+        expected = (WrongUse if there is None
+                    else StoreRefuses if found < self.held(lot, bin_, ("planned", "picking")) else None)
+        if self.refused(expected, lambda: shelves.count(
+                self.store, SITE, "XX-1", lot, bin_, found, "Ada", "", NOW)):
+            return
+        after = found + self.held(lot, bin_, ("picked",))
+        self.counted += after - there
+        self.on_hand[lot, bin_] = after
+
+    @rule(wanted=st.lists(st.tuples(st.sampled_from(KEYS), LOT, AMOUNT), min_size=1, max_size=3, unique_by=lambda one: one[0]),
+          data=st.data())
+    def hold(self, wanted, data):
+        """All or none; every key stands for one lot as long as anything of it is held."""
+        planned = [number for number, one in self.holds.items() if one[4] == "planned"]
+        release = data.draw(st.lists(st.sampled_from(planned), unique=True, max_size=2)) if planned else []
+        before = {number: list(one) for number, one in self.holds.items()}
+        for number in release:
+            self.holds[number][4] = "released"
+        expected = None
+        made = []
+        for key, lot, amount in sorted(wanted, key=lambda one: (one[1], one[0])):
+            live = [one for one in [*self.holds.values(), *made] if one[0] == key and one[4] != "released"]
+            if any(one[1] != lot for one in live):
+                expected = WrongUse
+                break
+            left = amount - sum(one[3] for one in live)
+            free = {bin_: free - sum(one[3] for one in made if (one[1], one[2]) == (lot, bin_))
+                    for bin_, free in self.free(lot).items()}
+            if left > sum(free.values()):
+                expected = NotThere
+                break
+            for bin_ in sorted(free):
+                taken = min(left, free[bin_])
+                if taken > 0:
+                    made.append([key, lot, bin_, taken, "planned"])
+                    left -= taken
+        if self.refused(expected, lambda: holds.hold(
+                self.store, SITE, [promise(amount, key, lot=lot) for key, lot, amount in wanted], "Ada", NOW, release)):
+            self.holds = before
+            return
+        known = set(self.holds)
+        new = sorted((one for one in holds.holds(self.store) if one.id not in known), key=lambda one: one.id)
+        assert [[one.key, one.lot, one.bin, one.quantity, one.state] for one in new] == made
+        self.holds |= {one.id: told for one, told in zip(new, made, strict=True)}
+
+    @precondition(lambda self: self.holds)
+    @rule(data=st.data(), state=st.sampled_from(("planned", "picking", "picked", "issued", "released")))
+    def step(self, data, state):
+        numbers = data.draw(st.lists(st.sampled_from(sorted(self.holds)), min_size=1, max_size=2, unique=True))
+        possible = all(
+            self.holds[number][4] == state
+            or (state in NEXT[self.holds[number][4]]
+                and (state in ("planned", "released") or self.holds[number][1] not in self.quarantined))
+            for number in numbers)
+        if self.refused(None if possible else StoreRefuses, lambda: holds.step(self.store, numbers, state, "Ben", NOW)):
+            return
+        for number in numbers:
+            one = self.holds[number]
+            if state == "issued" and one[4] != "issued":
+                self.on_hand[one[1], one[2]] -= one[3]
+                self.issued += one[3]
+            one[4] = state
+
+    @precondition(lambda self: self.holds)
+    @rule(data=st.data(), found=st.integers(0, 6).map(lambda number: number * 500))
+    def short_pick(self, data, found):
+        number = data.draw(st.sampled_from(sorted(self.holds)))
+        one = self.holds[number]
+        expected = StoreRefuses if one[4] not in ("planned", "picking") else WrongUse if found >= one[3] else None
+        if self.refused(expected, lambda: holds.short_pick(self.store, number, found, "Ben", NOW)):
+            return
+        if found:
+            one[3] = found
+        else:
+            one[4] = "released"
+
+    @rule(lot=LOT, why=st.sampled_from(["bent", ""]))
+    def quarantine(self, lot, why):
+        known = any(of == lot for of, _ in self.on_hand)
+        if self.refused(None if known else WrongUse, lambda: shelves.quarantine(
+                self.store, SITE, "XX-1", lot, why, "Cem", NOW)):
+            return
+        if why:
+            self.quarantined.add(lot)
+            for one in self.holds.values():
+                if one[1] == lot and one[4] == "planned":
+                    one[4] = "released"
+        else:
+            self.quarantined.discard(lot)
+
+    def refused(self, expected, act):
+        """Whether it was refused, which must be just when the model expects it, and so."""
+        before = len(ledger(self.store))
+        if expected is None:
+            act()
+            return False
+        with pytest.raises(KitbuilderError) as error:
+            act()
+        assert type(error.value) is expected
+        assert len(ledger(self.store)) == before
+        return True
+
+    @invariant()
+    def the_store_says_what_the_dicts_say(self):
+        there = {(one.lot, one.bin): (one.on_hand, one.held, one.free) for one in shelves.lots(self.store)}
+        assert there == {
+            (lot, bin_): (amount, self.held(lot, bin_),
+                          0 if lot in self.quarantined else amount - self.held(lot, bin_))
+            for (lot, bin_), amount in self.on_hand.items()}
+        assert {one.id: [one.key, one.lot, one.bin, one.quantity, one.state] for one in holds.holds(self.store)} == {
+            number: one for number, one in self.holds.items() if one[4] != "released"}
+
+    @invariant()
+    def nothing_is_lost_and_the_audit_is_clean(self):
+        assert sum(self.on_hand.values()) == self.received + self.counted - self.issued
+        assert audit(self.store) == []
+
+
+TestShelf = Shelf.TestCase
+TestShelf.settings = settings(max_examples=25, stateful_step_count=20, deadline=None)
+
+
+@pytest.mark.long
+class TestShelfLong(Shelf.TestCase):
+    """The same, for much longer."""
+
+    settings = settings(max_examples=400, stateful_step_count=60, deadline=None)

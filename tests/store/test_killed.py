@@ -1,0 +1,232 @@
+"""A kill leaves nothing half done: at every statement, and at random moments. Real processes, real kills."""
+
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+
+from kitbuilder.store import shelves
+from kitbuilder.store.audit import audit
+from kitbuilder.store.database import open_store
+from tests.store.shelf import SITE, book, dump, promise, receive
+
+ENVIRONMENT = os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)}
+
+#: Does one thing to a store; a trace of the driver's statements kills the process before its statement number N, or,
+#: with N = 0, tells how many there were. The trace sees BEGIN and COMMIT as well.
+DO = """
+import os, signal, sqlite3, sys
+file, what, fatal = sys.argv[1], sys.argv[2], int(sys.argv[3])
+seen = 0
+def trace(text):
+    global seen
+    seen += 1
+    if seen == fatal:
+        os.kill(os.getpid(), signal.SIGKILL)
+class Traced(sqlite3.Connection):
+    def __init__(self, *args, **told):
+        super().__init__(*args, **told)
+        if what == "open":
+            self.set_trace_callback(trace)
+real = sqlite3.connect
+sqlite3.connect = sqlite3.dbapi2.connect = lambda *args, **told: real(*args, **{"factory": Traced} | told)
+from sqlalchemy import event
+from kitbuilder.store import bookings, holds, orders, shelves
+from kitbuilder.store.database import open_store
+from tests.store.shelf import LATER, SITE, book, entry, promise, receive
+from tests.store.test_orders_and_runs import order, propose
+store = open_store(file)
+if what != "open":
+    with store.engine.connect() as connection:
+        connection.connection.driver_connection.set_trace_callback(trace)
+if what == "hold":
+    holds.hold(store, SITE, [promise(6000, "new"), promise(2000, "other", item="YY-1")], "Ada", LATER, release=[1])
+elif what == "issue":
+    holds.step(store, [2, 3], "issued", "Ada", LATER)
+elif what == "short":
+    holds.short_pick(store, 1, 500, "Ada", LATER)
+elif what == "receive":
+    receive(store, 3000, bin="Z-09", lot="L7", item="ZZ-1", site="Elsewhere")
+elif what == "count":
+    shelves.count(store, SITE, "XX-1", "L1", "A-01", 4500, "Ada", "why", LATER)
+elif what == "move":
+    shelves.move(store, SITE, "YY-1", "L1", "A-01", "Z-09", 1000, "Ada", LATER)
+elif what == "quarantine":
+    shelves.quarantine(store, SITE, "XX-1", "L1", "bent", "Ada", LATER)
+elif what == "book":
+    book(store, "9", "diary", visit="V", site="Elsewhere")
+elif what == "propose":
+    propose(store, order(quantity=9000), order("second", slot="noon"))
+print(seen)
+"""
+THINGS = ("hold", "issue", "short", "receive", "count", "move", "quarantine", "book", "propose")
+
+
+def do(file, what, fatal=0):
+    return subprocess.run([sys.executable, "-c", DO, str(file), what, str(fatal)], env=ENVIRONMENT, capture_output=True,
+                          text=True, timeout=60, check=False)
+
+
+@pytest.fixture(scope="module")
+def filled(tmp_path_factory):
+    """A store with stock in two bins, a planned hold (1) and two that were picked (2, 3), and an open proposal."""
+    from kitbuilder.store import holds
+    from tests.store.shelf import NOW
+    from tests.store.test_orders_and_runs import order, propose
+
+    file = tmp_path_factory.mktemp("filled") / "workshop.db"
+    store = open_store(file)
+    book(store)
+    receive(store, 5000)
+    receive(store, 5000, bin="B-01")
+    receive(store, 5000, item="YY-1")
+    holds.hold(store, SITE, [promise(1000, "a")], "Ada", NOW)
+    for key, item in (("b", "XX-1"), ("c", "YY-1")):
+        [one] = holds.hold(store, SITE, [promise(1000, key, item=item)], "Ada", NOW)
+        holds.step(store, [one.id], "picking", "Ada", NOW)
+        holds.step(store, [one.id], "picked", "Ada", NOW)
+    propose(store, order())
+    store.close()
+    return file
+
+
+def check_every_boundary(filled, tmp_path, what):
+    """Killed before each of its statements it leaves what was; unbroken it makes one change, and the audit is clean."""
+    def copy(name):
+        shutil.copy(filled, tmp_path / name)
+        return tmp_path / name
+
+    whole = copy("whole.db")
+    done = do(whole, what)
+    assert done.returncode == 0, done.stderr
+    count, before, after = int(done.stdout), dump(filled), dump(whole)
+    assert after != before and count >= 4
+    for fatal in range(1, count + 1):
+        file = copy(f"{fatal}.db")
+        assert do(file, what, fatal).returncode == -signal.SIGKILL
+        store = open_store(file)
+        assert audit(store) == []
+        store.close()
+        # a commit that has begun may have come through; before it, nothing may
+        assert dump(file) == before
+        assert do(file, what).returncode == 0
+        assert dump(file) == after
+    return count
+
+
+def test_a_hold_that_is_killed_at_any_statement_has_done_nothing_and_can_be_made_again(filled, tmp_path):
+    assert check_every_boundary(filled, tmp_path, "hold") >= 15
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("what", [one for one in THINGS if one != "hold"])
+def test_whatever_is_killed_at_any_statement_has_done_nothing_and_can_be_done_again(filled, tmp_path, what):
+    check_every_boundary(filled, tmp_path, what)
+
+
+def check_open(tmp_path, fatal):
+    file = tmp_path / f"{fatal}.db"
+    assert do(file, "open", fatal).returncode == -signal.SIGKILL
+    store = open_store(file)
+    receive(store)
+    assert audit(store) == [] and len(shelves.lots(store)) == 1
+    store.close()
+
+
+def statements_of_opening(tmp_path):
+    done = do(tmp_path / "whole.db", "open")
+    assert done.returncode == 0, done.stderr
+    return int(done.stdout)
+
+
+def test_a_store_whose_making_was_killed_is_made_when_it_is_opened_again(tmp_path):
+    count = statements_of_opening(tmp_path)
+    assert count > 50
+    for fatal in (2, count // 3, 2 * count // 3, count):
+        check_open(tmp_path, fatal)
+
+
+@pytest.mark.long
+def test_the_same_at_every_statement(tmp_path):
+    for fatal in range(1, statements_of_opening(tmp_path) + 1):
+        check_open(tmp_path, fatal)
+
+
+#: Holds, picks, issues and receives for as long as it lives, and says each thing that is done once it is.
+WORK = """
+import random, sys
+from kitbuilder.errors import StoreRefuses
+from kitbuilder.store import holds
+from kitbuilder.store.database import open_store
+from tests.store.shelf import NOW, SITE, promise, receive
+store = open_store(sys.argv[1])
+name, chance = sys.argv[2], random.Random(sys.argv[2])
+number = 0
+while True:
+    number += 1
+    items = chance.sample(["XX-1", "YY-1"], 2)
+    try:
+        made = holds.hold(store, SITE, [promise(1000, f"{name} {number} {item}", item=item) for item in items], name, NOW)
+    except StoreRefuses:
+        receive(store, 4000, item=items[0])
+        continue
+    print("held", *(one.id for one in made), flush=True)
+    if chance.random() < 0.7:
+        for state in ("picking", "picked", "issued"):
+            holds.step(store, [one.id for one in made], state, name, NOW)
+        print("issued", *(one.id for one in made), flush=True)
+"""
+
+
+def check_random_kills(tmp_path, kills, seed):
+    """Whatever was told is so, whatever wasn't is done as a whole or not at all."""
+    print(f"seed {seed}")
+    chance = random.Random(seed)
+    file = tmp_path / "workshop.db"
+    store = open_store(file)
+    book(store)
+    for item in ("XX-1", "YY-1"):
+        receive(store, 20_000, item=item)
+    told = 0
+    for turn in range(kills):
+        workers = [
+            subprocess.Popen([sys.executable, "-c", WORK, str(file), f"{seed}.{turn}.{who}"], env=ENVIRONMENT,
+                             stdout=subprocess.PIPE, text=True) for who in range(2)]
+        first = [worker.stdout.readline() for worker in workers]
+        time.sleep(chance.uniform(0, 0.15))
+        for worker in workers:
+            worker.send_signal(signal.SIGKILL)
+        said = [first[0] + workers[0].communicate(timeout=30)[0], first[1] + workers[1].communicate(timeout=30)[0]]
+        assert [worker.returncode for worker in workers] == [-signal.SIGKILL] * 2
+        assert audit(store) == []
+        with store.reading() as session:
+            rows = session.connection().exec_driver_sql("SELECT id, state, promise FROM hold").all()
+        states = {number: state for number, state, _ in rows}
+        for line in "".join(said).splitlines(keepends=True):
+            if not line.endswith("\n"):
+                continue
+            word, *numbers = line.split()
+            told += 1
+            assert all(states[int(number)] == "issued" if word == "issued" else int(number) in states
+                       for number in numbers)
+        # both items of a call, or neither, and both in the same state
+        calls = {}
+        for _, state, key in rows:
+            calls.setdefault(key.rsplit(" ", 1)[0], []).append(state)
+        assert all(len(states) == 2 and states[0] == states[1] for states in calls.values())
+    assert told > kills
+    store.close()
+
+
+def test_killed_at_random_moments_nothing_told_is_lost_and_nothing_is_half_done(tmp_path):
+    check_random_kills(tmp_path, 4, random.randrange(10**6))
+
+
+@pytest.mark.long
+def test_the_same_many_times(tmp_path):
+    check_random_kills(tmp_path, 60, random.randrange(10**6))
