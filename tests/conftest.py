@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from kitbuilder.demo.workshop import lay_out
+from kitbuilder.demo.workshop import lay_out, supplier_of
 
 _PERSONAL = ("NO_COLOR", "FORCE_COLOR", "COLUMNS", "LINES", "TERM", "TZ", "LANG", "LANGUAGE", "KITBUILDER_TRACE")
 
@@ -29,9 +29,11 @@ def _own_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 
 
 @pytest.fixture(scope="session")
-def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A demo workshop, laid out once; nobody changes it. Its edition is compiled: what runs first is no slower."""
+def workshop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """A demo workshop, laid out once, with its wholesaler running; nobody changes it. Its edition is compiled: what
+    runs first is no slower."""
     folder = tmp_path_factory.mktemp("demo") / "workshop"
     lay_out(folder)
     subprocess.run([sys.executable, "-m", "kitbuilder.cli", "jobs"], cwd=folder, capture_output=True, check=True)
-    return folder
+    with supplier_of(folder):
+        yield folder

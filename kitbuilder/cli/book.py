@@ -28,6 +28,15 @@ def _start(text: str) -> datetime:
     return start
 
 
+def _told(wall: datetime, zone: str) -> str:
+    """A start in words; where clocks skip it, with what it means."""
+    from kitbuilder.calendar.wall import to_utc, to_wall
+
+    means = to_wall(to_utc(wall, zone), zone)
+    skipped = "" if means == wall else f" (clocks skip that: it means {means:%H:%M})"
+    return f"{wall:%Y-%m-%d %H:%M}{skipped}"
+
+
 def _done(place: Place, text: str, number: int, json: bool) -> None:
     from kitbuilder.model.workshop_listing import Done
 
@@ -68,7 +77,7 @@ def add(
         registration=vehicle, state="enquiry" if enquiry else "authorised", priority="VOR" if vor else "normal",
         bay=bay, technician=technician, facts={one.fact: one.cell for one in told})
     number, _ = bookings.put(place.store, DESK, entry, to_utc(wall, where.zone), where.zone, place.now)
-    _done(place, f"Booking {number}: {job}, {wall:%Y-%m-%d %H:%M}.", number, json)
+    _done(place, f"Booking {number}: {job}, {_told(wall, where.zone)}.", number, json)
 
 
 @app.command("list", epilog="Example: kitbuilder book list --json")
@@ -79,6 +88,7 @@ def list_(
     """List bookings by planned start."""
     from zoneinfo import ZoneInfo
 
+    from kitbuilder.calendar.wall import to_wall
     from kitbuilder.model.workshop_listing import BookingListed, BookingsListed
     from kitbuilder.show.workshop import bookings_text
     from kitbuilder.store import bookings
@@ -86,7 +96,8 @@ def list_(
     place = here()
     found = [
         one for one in bookings.every(place.store, None if site is None else place.site(site).name)
-        if all_ or (one.state != "cancelled" and one.start >= place.now.replace(hour=0, minute=0, second=0, microsecond=0))]
+        # what began earlier today is still to be seen
+        if all_ or (one.state != "cancelled" and to_wall(one.start, one.zone).date() >= to_wall(place.now, one.zone).date())]
     if json:
         write_json(BookingsListed("kitbuilder.bookings/1", (), tuple(
             BookingListed(one.number, one.start.astimezone(ZoneInfo(one.zone)).isoformat(), one.job, one.registration,
@@ -105,17 +116,24 @@ def move(booking: BookingArgument, start: StartOption, json: JsonOption = False)
     place = here()
     one, wall = bookings.get(place.store, booking), _start(start)
     bookings.change(place.store, booking, place.now, start=to_utc(wall, one.zone), start_wall=wall.isoformat())
-    _done(place, f"Booking {booking} starts {wall:%Y-%m-%d %H:%M}.", booking, json)
+    _done(place, f"Booking {booking} starts {_told(wall, one.zone)}.", booking, json)
 
 
 @app.command()
 def cancel(booking: BookingArgument, json: JsonOption = False) -> None:
     """Cancel a booking; the next run lets go what was planned for it."""
-    from kitbuilder.store import bookings
+    from kitbuilder.store import bookings, orders
 
     place = here()
+    if bookings.get(place.store, booking).state == "cancelled":
+        _done(place, f"Booking {booking} is cancelled already.", booking, json)
+        return
     bookings.change(place.store, booking, place.now, state="cancelled")
-    _done(place, f"Booking {booking} is cancelled.", booking, json)
+    ordered = [
+        str(one.id) for one in orders.orders(place.store, None, ("ordered",))
+        if any(each.booking == booking for each in one.wanted_for)]
+    more = f" What was ordered for it still comes: order {', '.join(ordered)}." if ordered else ""
+    _done(place, f"Booking {booking} is cancelled.{more}", booking, json)
 
 
 @app.command()

@@ -75,9 +75,10 @@ def check(
     if started:
         one = bookings.change(place.store, booking, place.now, actual_start=one.actual_start or place.now)
         work = load(place.store, place.edition, site, booking, place.now)
+    told = [*warnings, *([work.outdated] if work.outdated else [])]
     answer = gate_of(
         work, holds.holds(place.store, booking), orders.orders(place.store, one.site),
-        items_of(place.edition, [work], [row.item for row in holds.holds(place.store, booking)]), place.now, warnings)
+        items_of(place.edition, [work], [row.item for row in holds.holds(place.store, booking)]), place.now, told)
     if json:
         write_json(answer)
     else:

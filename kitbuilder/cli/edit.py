@@ -4,7 +4,8 @@ from typing import Annotated
 
 import typer
 
-from kitbuilder.cli.common import JsonOption, write, write_json
+from kitbuilder import amount
+from kitbuilder.cli.common import JsonOption, warn, write, write_json
 from kitbuilder.cli.place import BookingArgument, ByOption, here, milli, who
 from kitbuilder.errors import WrongUse, offered
 
@@ -26,10 +27,12 @@ def edit(
     add: Annotated[str | None, typer.Option("--add", metavar="ROLE", help="Add an item to a role.")] = None,
     swap: Annotated[str | None, typer.Option("--swap", metavar="ROLE", help="Fill a role with another item.")] = None,
     strike: Annotated[str | None, typer.Option("--strike", metavar="ROLE", help="Leave a role's line out.")] = None,
-    amount_of: Annotated[str | None, typer.Option("--amount", metavar="ROLE", help="Another amount for a role's line.")] = None,
+    amount_of: Annotated[
+        str | None, typer.Option("--amount", metavar="ROLE", help="Another amount for a role's line.")] = None,
     undo: Annotated[int | None, typer.Option("--undo", metavar="EDIT", help="Take an edit back, by its number.")] = None,
     item: Annotated[str, typer.Option("--item", metavar="ITEM", help="The item to add, or to take instead.")] = "",
-    line: Annotated[str, typer.Option("--line", metavar="ITEM|REQUIREMENT", help="Which line, where a role has several.")] = "",
+    line: Annotated[
+        str, typer.Option("--line", metavar="ITEM|REQUIREMENT", help="Which line, where a role has several.")] = "",
     to: Annotated[str, typer.Option("--to", metavar="AMOUNT", help="The amount, in the line's unit.")] = "",
     why: Annotated[str, typer.Option("--why", metavar="TEXT", help="Why; it is kept with the edit.")] = "",
     by: ByOption = None, json: JsonOption = False,
@@ -41,6 +44,7 @@ def edit(
     from kitbuilder.workshop.work import load
 
     place = here()
+    warnings: tuple[str, ...] = ()
     if undo is not None:
         bookings.undo_edit(place.store, booking, undo, who(by), place.now)
         text, number = f"Edit {undo} is taken back.", undo
@@ -57,17 +61,26 @@ def edit(
             raise WrongUse(f"Booking {booking}'s kit has no line for the role {role!r}. {offered(role, known)}")
         if len(lines) > 1 and action != "add":
             raise WrongUse(f"{role} has several lines; say which with --line: {', '.join(each.filler for each in lines)}.")
+        if action == "add" and place.edition.known_role(role) is None:
+            known = [part.role.name for part in place.edition.roles()]
+            raise WrongUse(f"The catalogue has no role {role!r}. {offered(role, known)}")
         found = place.item(item) if action in ("add", "swap") else None
         unit = found.unit if found else lines[0].unit
+        if action == "swap" and not to and amount.quantity(unit) != amount.quantity(lines[0].unit):
+            raise WrongUse(f"{item} is counted in {unit}, the line in {lines[0].unit}; say how much of it: --to AMOUNT.")
         milli_units = milli(to, unit) if to or action == "amount" else None
+        filler = lines[0].filler if lines and action != "add" else ""
         number = bookings.add_edit(place.store, EditRow(
-            booking=booking, action=action, role=role, filler=lines[0].filler if lines and action != "add" else "",  # type: ignore[arg-type]
-            item=found.number if found else "", amount=milli_units, unit=unit, who=who(by), why=why.strip(), at=place.now))
+            booking=booking, action=action, role=role, filler=filler, item=found.number if found else "",  # type: ignore[arg-type]
+            amount=milli_units, unit=unit, who=who(by), why=why.strip(), at=place.now))
         text = f"Edit {number} to booking {booking} is noted; the next run goes by it."
+        after = load(place.store, place.edition, place.site(one.site), booking)
+        warnings = tuple(conflict.text for conflict in after.lines.conflicts if conflict.edit == number)
     if json:
-        write_json(Done("kitbuilder.done/1", (), text, number))
+        write_json(Done("kitbuilder.done/1", warnings, text, number))
     else:
         write(f"{text}\n")
+    warn(warnings)
     place.store.close()
 
 

@@ -52,7 +52,8 @@ def _chosen(place: Place, name: str | None) -> list[Site]:
 def run(day: DayOption = None, site: SiteOption = None, json: JsonOption = False, quiet: QuietOption = False) -> None:
     """Read the diary, build kits, compare, source, hold, propose orders, write pick lists, report.
 
-    Without --site for all sites. Exit code 1: something isn't ready or needs a person; 4: a source, a register or a diary failed.
+    Without --site for all sites. Exit code 1: something isn't ready or needs a person; 4: a source, a register or a
+    diary failed.
     """
     from kitbuilder.night.run import run_night
 

@@ -1,15 +1,17 @@
 """`kitbuilder order`: what is to be asked of suppliers."""
 
 from datetime import datetime
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from kitbuilder import amount
 from kitbuilder.cli.common import JsonOption, paper, write, write_json
 from kitbuilder.cli.place import ByOption, Place, SiteOption, here, who
-from kitbuilder.errors import WrongUse
-from kitbuilder.model.order import OrderRow
+from kitbuilder.errors import StoreRefuses, WrongUse
+
+if TYPE_CHECKING:
+    from kitbuilder.model.booking import Booking
+    from kitbuilder.model.order import OrderRow
 
 app = typer.Typer(rich_markup_mode=None, no_args_is_help=True, help="Orders: list, approve, cancel.")
 
@@ -22,33 +24,22 @@ def list_(
     site: SiteOption = None, json: JsonOption = False,
 ) -> None:
     """Order proposals and orders, by supplier and cut-off."""
-    from kitbuilder.model.workshop_listing import OrdersListed
+    from kitbuilder.night.documents import orders_listed
     from kitbuilder.show.workshop import orders_text
     from kitbuilder.store import orders
 
     place = here()
     states = ("proposed", "ordered", "cancelled", "received") if all_ else ("proposed", "ordered")
-    where = place.site(site)
-    found = orders.orders(place.store, where.name, states)
+    sites = [place.site(site)] if site is not None else list(place.sites.values())
+    found = {one.name: orders.orders(place.store, one.name, states) for one in sites}
     if json:
-        write_json(OrdersListed("kitbuilder.orders/1", (), tuple(_listed(one) for one in found)))
+        write_json(orders_listed([order for one in found.values() for order in one]))
     else:
         items = {item.number: item for item in place.edition.items()}
-        write(orders_text(found, items, where.zone, paper()))
+        for where in sites:
+            heading = f"{where.name}:\n" if len(sites) > 1 else ""
+            write(heading + orders_text(found[where.name], items, where.zone, paper()))
     place.store.close()
-
-
-def _listed(order: OrderRow):  # type: ignore[no-untyped-def]
-    from kitbuilder.model.workshop_listing import OrderLineListed, OrderListed
-
-    return OrderListed(
-        order.id, order.source, order.state, order.ready.isoformat(),
-        order.cut_off.isoformat() if order.cut_off else None,
-        order.expected_at.isoformat() if order.expected_at else None, order.currency,
-        amount.show_money(order.fee, order.currency),
-        tuple(OrderLineListed(line.item, amount.show(line.quantity), line.unit, sum(count for _, count in line.packs),
-                              amount.show_money(line.minor, order.currency)) for line in order.lines),
-        tuple(sorted({one.booking for one in order.wanted_for})), order.decided_by)
 
 
 @app.command(epilog="Example: kitbuilder order approve 3 --by \"A. Person\"")
@@ -83,14 +74,29 @@ def cancel(order: OrderArgument, by: ByOption = None, json: JsonOption = False) 
 
 
 def _decide(place: Place, number: int, state: str, by: str, expected: datetime | None, json: bool) -> None:
+    from kitbuilder.calendar.wall import to_wall
     from kitbuilder.model.workshop_listing import Done
-    from kitbuilder.store import orders
+    from kitbuilder.store import bookings, orders
 
+    if state == "ordered":
+        _still_wanted(place, number, orders.orders(place.store, None, ("proposed",)), bookings.every(place.store))
     order = orders.decide(place.store, number, state, who(by), place.now, expected)  # type: ignore[arg-type]
     text = f"Order {number} at {order.source} is {state}"
-    text += f", expected {order.expected_at:%Y-%m-%d %H:%M} UTC." if state == "ordered" and order.expected_at else "."
+    if state == "ordered" and order.expected_at:
+        zone = place.sites[order.site].zone if order.site in place.sites else "UTC"
+        text += f", expected {to_wall(order.expected_at, zone):%Y-%m-%d %H:%M}"
+    text += "."
     if json:
         write_json(Done("kitbuilder.done/1", (), text, number))
     else:
         write(f"{text}\n")
     place.store.close()
+
+
+def _still_wanted(place: Place, number: int, proposed: "list[OrderRow]", known: "list[Booking]") -> None:
+    """Refuse an order for bookings of which none stands any more: it can't be taken back once it is sent."""
+    standing = {one.number for one in known if one.state == "authorised"}
+    order = next((one for one in proposed if one.id == number), None)
+    if order is not None and not any(one.booking in standing for one in order.wanted_for):
+        raise StoreRefuses(f"Order {number} is for no booking that is authorised any more. Run the night again: it works "
+                           "out what is needed now.")

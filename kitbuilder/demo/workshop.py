@@ -8,12 +8,12 @@ from pathlib import Path
 
 from kitbuilder.demo.supplier import HOST, PRICES, DemoSupplier, demo_supplier
 from kitbuilder.errors import WrongUse
-from kitbuilder.settings import DEMO_MARK, FILE, Settings, read_settings
+from kitbuilder.settings import DEMO_MARK, FILE, read_settings
 
 #: What lies on the shelf at first.
 SHELF = "shelf.csv"
 #: Files of the demo catalogue that belong to the workshop around it.
-BESIDE = ("fleet.csv", SHELF, "diary.csv", "prices-supplier.csv", PRICES)
+BESIDE = ("fleet.csv", SHELF, "diary.csv", "prices-supplier.csv", PRICES, "scans-7.txt")
 CATALOGUE = "catalogue"
 FAULTY = "catalogue-with-a-fault"
 #: The row that is taken out of the faulty catalogue: file, and what it says.
@@ -134,6 +134,7 @@ def supplier_of(folder: Path) -> DemoSupplier:
     """The supplier of a demo workshop, to be run while its story is told.
 
     Where the port of the settings is taken, perhaps by another demo, it takes a free one and writes that there.
+    Raises WrongUse if this machine gives none.
     """
     settings = read_settings(folder / FILE)
     try:
@@ -143,8 +144,3 @@ def supplier_of(folder: Path) -> DemoSupplier:
     file = folder / FILE
     file.write_text(re.sub(rf"http://{re.escape(HOST)}:\d+", supplier.url, file.read_text("utf-8")), "utf-8")
     return supplier
-
-
-def serving(settings: Settings) -> str:
-    """The address of the demo's supplier in settings, as a person would type it."""
-    return next(str(one.keys["url"]) for one in settings.sources if one.plugin == "http-supplier")

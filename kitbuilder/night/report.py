@@ -22,14 +22,15 @@ _ORDER = ("needs a person", "ready", "ready by stage", "ask first", "not ready",
 
 
 class Known(NamedTuple):
-    """What the store has when a run ends: all bookings, the site's holds and open orders; items by number; how much
-    of each special tool is there, in milli-units (0: it isn't kept in the store)."""
+    """What is known when a run ends: all bookings, the site's holds and open orders; items by number; how much of each
+    special tool is there, in milli-units (0: it isn't kept in the store); whether every source could be asked."""
 
     bookings: Sequence[Booking]
     holds: Sequence[HoldRow]
     orders: Sequence[OrderRow]
     items: Mapping[str, Item]
     tools: Mapping[str, int]
+    all_asked: bool = True
 
 
 def gate_of(work: Work, holds: Sequence[HoldRow], orders: Sequence[OrderRow], items: Mapping[str, Item],
@@ -59,7 +60,7 @@ def report(site: Site, day: date, now: datetime, since: datetime, built: Built, 
         if booking.start < since and (work is None or work.finish <= since):
             continue
         rows.append(_booking(booking, work, built.wrong(booking.number), holds.get(booking.number, []),
-                             orders.get(booking.number, []), known.items, now))
+                             orders.get(booking.number, []), known, now))
     rows.sort(key=lambda row: (_ORDER.index(row.state), row.start, row.booking))
     told = [*failed, *_orders(site, known, now), *_left_over(built, known), *attention,
             *_tools(built.works.values(), known.tools)]
@@ -85,7 +86,7 @@ def _by_booking(known: Known) -> tuple[dict[int, list[HoldRow]], dict[int, list[
 
 
 def _booking(booking: Booking, work: Work | None, wrong: Sequence[str], holds: Sequence[HoldRow],
-             orders: Sequence[OrderRow], items: Mapping[str, Item], now: datetime) -> BookingReport:
+             orders: Sequence[OrderRow], known: Known, now: datetime) -> BookingReport:
     why = list(wrong)
     if booking.missing:
         why.append("it vanished from its diary: cancel it, or put it back there")
@@ -95,10 +96,12 @@ def _booking(booking: Booking, work: Work | None, wrong: Sequence[str], holds: S
         return _row(booking, "needs a person", why or ["it has no kit"])
     if booking.state == "enquiry":
         return _row(booking, "enquiry", ["not authorised: nothing is ordered for it"])
-    answer = gate_of(work, holds, orders, items, now)
+    answer = gate_of(work, holds, orders, known.items, now)
     if answer.answer == "don't start":
-        return _row(booking, "not ready", [
-            *(text for stage in answer.stages for text in stage.missing), *_arrivals(booking, answer, late=True)])
+        missing = [text for stage in answer.stages for text in stage.missing]
+        if missing and not known.all_asked:
+            missing.append("not every source could be asked: it may be there all the same")
+        return _row(booking, "not ready", [*missing, *_arrivals(booking, answer, late=True)])
     if work.kit.questions:
         return _row(booking, "ask first", [one.question for one in work.kit.questions[:2]])
     if answer.answer == "start, but":

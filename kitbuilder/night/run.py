@@ -260,7 +260,8 @@ class _Run:
         for lot in lots(store, self.site, list(tools)):
             tools[lot.item] += lot.on_hand
         known = Known(
-            booked.every(store), holds(store, site=self.site), ordering.orders(store, self.site), items, tools)
+            booked.every(store), holds(store, site=self.site), ordering.orders(store, self.site), items, tools,
+            not outcome.failed)
         answer = report(self.around.site, self.day, self.now, since, built, known, failed, attention, outcome.proven)
         write_report(self.folder(), answer)
         with store.writing() as session:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from kitbuilder.show.paper import Paper
 
-_WITH_VALUE = ("--catalogue", "--fact", "--seen", "--vehicle")
+_WITH_VALUE = ("--by", "--catalogue", "--fact", "--seen", "--vehicle")
 
 
 def quoted(word: str) -> str:

@@ -62,7 +62,7 @@ def verdict_text(verdict: CheckVerdict, paper: Paper) -> str:
     """The answer to one scan: `ok`, or what is wrong, in capitals."""
     if verdict.verdict == "taken":
         return "\n".join(paper.wrap(verdict.text, 4, "ok"))
-    return "\n".join(paper.wrap(f"{verdict.verdict.upper()}: {verdict.text}", 4, "")) if verdict.text else ""
+    return "\n".join(paper.wrap(verdict.text, 4, f"{verdict.verdict.upper()}: "))
 
 
 def orders_text(orders: Sequence[OrderRow], items: Mapping[str, Item], zone: str, paper: Paper) -> str:

@@ -50,7 +50,7 @@ def _loose(code: str) -> str:
 def read(line: str, codes: Codes) -> Scanned:
     """What was scanned or typed: an item number or a code, `/` and the lot, then an amount, perhaps with its unit.
 
-    Numbers with blanks or strokes in them are taken whole first.
+    Numbers with blanks or strokes in them are taken whole first; a lot is one word.
     """
     words = line.split()
     for end in range(len(words), max(len(words) - 3, 0), -1):
@@ -60,7 +60,7 @@ def read(line: str, codes: Codes) -> Scanned:
         if item is not None:
             return Scanned(text, item, "", quantity, unit)
         front, stroke, lot = text.rpartition("/")
-        if stroke and codes.item(front.strip()) is not None:
+        if stroke and " " not in lot.strip() and codes.item(front.strip()) is not None:
             return Scanned(front.strip(), codes.item(front.strip()), lot.strip(), quantity, unit)
     return Scanned(words[0] if words else "", None)
 

@@ -131,8 +131,10 @@ def _evidence(line: WorkLine, part: _Part, taken: int, items: Mapping[str, Item]
         sureness = "promised" if expected >= now else "overdue"
         margin = int((start - ready).total_seconds() // 60)
     name = items[part.item].name if part.item in items else part.item
-    return Evidence(line.need, part.item, name, _shown(taken, line.unit), line.unit, source, sureness,  # type: ignore[arg-type]
-                    ready.isoformat(), margin)
+    size = _smallest(1, line.unit)
+    return Evidence(
+        line.need, part.item, name, amount.show(taken // size), line.unit, source, sureness,  # type: ignore[arg-type]
+        ready.isoformat(), margin)
 
 
 def _missing(booking: Booking, line: WorkLine, short: int, undecided: Sequence[tuple[OrderRow, int]]) -> str:
@@ -157,8 +159,8 @@ def _smallest(milli: int, unit: str) -> int:
 
 
 def _shown(smallest: int, unit: str) -> str:
-    """Back in a unit, as a decimal, rounded up to a thousandth of it."""
-    return amount.show(-(-smallest // amount.MEASURED[unit][1]) if unit in amount.MEASURED else smallest)
+    """What is missing back in a unit, as a decimal, rounded up to a thousandth of it; what is there is rounded down."""
+    return amount.show(-(-smallest // _smallest(1, unit)))
 
 
 def risks_of(kit: WorkKit) -> list[str]:
@@ -173,14 +175,3 @@ def _percent(chance: str) -> str:
     if 0 < percent < 1:
         return "under 1 %"
     return "over 99 %" if 99 < percent < 100 else f"{round(percent)} %"
-
-
-def tools_used_twice(uses: Sequence[tuple[int, str, datetime, datetime]]) -> list[str]:
-    """Special tools that two bookings want at overlapping times: booking, item, from, until."""
-    found = []
-    for number, (booking, item, start, end) in enumerate(uses):
-        for other, same, other_start, other_end in uses[number + 1:]:
-            if same == item and other != booking and start < other_end and other_start < end:
-                first, second = sorted((booking, other))
-                found.append(f"{item} is wanted by booking {first} and booking {second} at the same time")
-    return sorted(set(found))

@@ -49,7 +49,7 @@ def edit(action, role, filler="", number=1, **more):
 
 
 def line(need, amount=1000, unit="each", stage="fit", **more):
-    role, _, filler = need.partition(":")
+    role, _, filler = need.partition(":") if ":" in need else ("", "", need[1:])
     told = {"need": need, "stage": stage, "role": role, "title": f"The {role}", "filler": filler,
             "name": f"Name of {filler}", "amount": amount, "unit": unit, "sort": "part", "certainty": "certain",
             "finding": None, "acceptable": (filler,), "item": filler}

@@ -2,14 +2,13 @@
 
 import itertools
 from datetime import timedelta
-from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from kitbuilder.model.catalogue import Stage
-from kitbuilder.workshop.gate import gate, risks_of, tools_used_twice
+from kitbuilder.workshop.gate import gate, risks_of
 from tests.workshop.making import NOW, START, booking, hold, item, line, order, work_kit_of
 
 STAGES = (Stage("fit", 60), Stage("fill", 30), Stage("test", 30))
@@ -78,9 +77,8 @@ def test_the_worst_of_two_stages_decides(pair):
         wanted.append(answer)
     lines = [line("seal:S1", acceptable=("S1",)), line("seal:S2", stage="test", acceptable=("S1",))]
     answer = asked(*lines, holds=holds, orders=orders)
-    released = [number for number, kind in enumerate(pair) if kind in ("released",)]
-    assert [stage.answer for stage in answer.stages] == wanted or released
-    assert answer.answer == ANSWERS[min((stage.answer for stage in answer.stages), key=WORST.index)]
+    assert [stage.answer for stage in answer.stages] == wanted
+    assert answer.answer == ANSWERS[min(wanted, key=WORST.index)]
 
 
 PARTS = st.lists(st.tuples(st.sampled_from(("hold", "ordered", "proposed")), st.integers(1, 3),
@@ -99,7 +97,8 @@ def test_parts_add_up(amount, parts):
     answer = only(asked(line("seal:S1", amount * 1000), holds=holds, orders=orders, now=START - 200 * MIN))
     left = amount
     arrivals = []
-    for kind, quantity, minutes in sorted(parts, key=lambda one: (one[0] != "hold", -one[2])):
+    for kind, quantity, minutes in sorted(
+            parts, key=lambda one: (one[0] != "hold", -one[2] if one[0] != "hold" else 0)):
         if kind != "proposed" and left > 0:
             arrivals += [(kind, min(left, quantity), minutes)]
             left -= quantity
@@ -166,7 +165,8 @@ def test_units_add_up_exactly_over_several_parts():
     assert (there.answer, there.missing) == ("ready", ())
     short = only(asked(oil, holds=[*parts, hold("oil:O1", "O1", 5999, 3, "L")]))
     assert short.missing == ("0.001 L Name of O1 (O1 or O5): neither held nor ordered",)
-    assert sum(Fraction(one.amount) for one in there.evidence) == 10
+    # what is there is never told as more
+    assert [one.amount for one in there.evidence] == ["1.5", "2.499", "6"]
 
 
 def test_what_is_counted_otherwise_does_not_count():
@@ -206,16 +206,3 @@ def test_risks_tell_the_chance():
     kit = work_kit_of(line("clutch:C1", finding="worn", condition="Clutch worn", chance="0.12"),
                       line("seal:S1", finding="odd", condition="Odd", chance="0.004"), line("seal:S2"))
     assert risks_of(kit) == ["Name of C1 (C1), if: Clutch worn (chance 12 %)", "Name of S1 (S1), if: Odd (chance under 1 %)"]
-
-
-@given(st.lists(st.tuples(st.integers(1, 3), st.sampled_from("ab"), st.integers(0, 5), st.integers(0, 5)), max_size=6))
-def test_tools_wanted_twice_are_those_wanted_in_one_minute(drawn):
-    uses = [(number, tool, NOW + start * MIN, NOW + end * MIN) for number, tool, start, end in drawn]
-    wanted = {
-        (tool, frozenset((number, other)))
-        for number, tool, start, end in drawn for other, same, begin, stop in drawn
-        if number != other and tool == same and set(range(start, end)) & set(range(begin, stop))}
-    assert len(tools_used_twice(uses)) == len(wanted)
-    for tool, numbers in wanted:
-        first, second = sorted(numbers)
-        assert f"{tool} is wanted by booking {first} and booking {second} at the same time" in tools_used_twice(uses)
