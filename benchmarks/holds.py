@@ -5,7 +5,7 @@
 Two stores that are alike; on one `kitbuilder.store.holds.hold`, on the other the same statements written down here and
 run with the standard library's sqlite3, on the same settings of the file. Both take turns, a block of holds each, so
 that a machine whose speed drifts treats both alike; the median of the blocks' ratios is quoted, with the least and the
-greatest. Before anything is timed both are traced over the same holds, and the statements must be the same to the letter.
+greatest. Before anything is timed both are traced over the same holds: the statements must be the same to the letter.
 """
 
 import argparse
@@ -30,8 +30,8 @@ NOW = datetime(2026, 3, 10, 15, tzinfo=UTC)
 ITEMS, BOOKINGS = 200, 50
 TARGET = 0.7
 
-PARTS = """SELECT hold.id, hold.part, hold.quantity, hold.state, hold.booking, hold.need, lot.item, lot.number, lot.site,
-    bin.name, lot.unit, lot.use_by
+PARTS = """SELECT hold.id, hold.part, hold.quantity, hold.state, hold.booking, hold.need, lot.item, lot.number,
+    lot.site, bin.name, lot.unit, lot.use_by
     FROM hold JOIN lot ON lot.id = hold.lot JOIN bin ON bin.id = hold.bin
     WHERE hold.promise = ? ORDER BY hold.part"""
 PLACES = """SELECT stock.lot, stock.bin, stock.on_hand - stock.held AS anon_1, bin.name, lot.unit, lot.use_by
@@ -68,7 +68,8 @@ def bare(connection: sqlite3.Connection, one: Promise) -> list[HoldRow]:
         ((number,),) = run(PART, (
             one.key, 0, one.booking, one.need, lot, bin_, one.quantity, "planned", now, "bench")).fetchall()
         ((on_hand, held, changes),) = run(CHANGE, (0, one.quantity, 1, lot, bin_, 0, one.quantity, 0)).fetchall()
-        run(ROW, (now, "hold", lot, bin_, changes, 0, one.quantity, on_hand, held, one.booking, number, "bench", one.need))
+        run(ROW, (now, "hold", lot, bin_, changes, 0, one.quantity, on_hand, held, one.booking, number, "bench",
+                  one.need))
         run("COMMIT")
     except BaseException:
         run("ROLLBACK")
@@ -153,8 +154,9 @@ def measure(folder: Path, synchronous: Synchronous, block: int, rounds: int) -> 
     store.close()
     # the first round warms both up
     ratios = sorted(peer / one for peer, one in zip(peers[1:], own[1:], strict=True))
+    ours_a_second, theirs_a_second = (block / statistics.median(times[1:]) for times in (own, peers))
     print(f"synchronous {synchronous:<6} {statistics.median(ratios):5.2f} x  ({ratios[0]:.2f} to {ratios[-1]:.2f}; "
-          f"{block / statistics.median(own[1:]):,.0f} holds a second against {block / statistics.median(peers[1:]):,.0f}; "
+          f"{ours_a_second:,.0f} holds a second against {theirs_a_second:,.0f}; "
           f"{count} statements each; target {TARGET:.1f} x or more)")
 
 

@@ -71,14 +71,13 @@ def _since(file: str, row: SheetRow, faults: Faults) -> date | None:
     text = row.cells.get("from")
     if text is None:
         return None
-    try:
-        return date.fromisoformat(text) if _DAY.fullmatch(text) else _no_day(file, row, text, faults)
-    except ValueError:
-        return _no_day(file, row, text, faults)
-
-
-def _no_day(file: str, row: SheetRow, text: str, faults: Faults) -> None:
+    if _DAY.fullmatch(text):
+        try:
+            return date.fromisoformat(text)
+        except ValueError:
+            pass  # a day that no calendar has
     faults.add(file, row.line, "from", text, "a day, such as 2026-03-01, or nothing where it has always been so")
+    return None
 
 
 def _circles(found: Mapping[str, Supersession]) -> Iterator[list[str]]:

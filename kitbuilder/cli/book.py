@@ -21,8 +21,11 @@ StartOption = Annotated[
 def _start(text: str) -> datetime:
     try:
         start = datetime.fromisoformat(text)
+        date_only = ":" not in text  # a day alone would pass for midnight
     except ValueError:
-        raise WrongUse(f"--start {text!r} is no day and time. Expected one such as 2026-03-11T07:30.") from None
+        date_only = True
+    if date_only:
+        raise WrongUse(f"--start {text!r} is no day and time. Expected one such as 2026-03-11T07:30.")
     if start.tzinfo is not None:
         raise WrongUse("--start is the time at the site; leave the zone out.")
     return start
@@ -94,10 +97,11 @@ def list_(
     from kitbuilder.store import bookings
 
     place = here()
-    found = [
-        one for one in bookings.every(place.store, None if site is None else place.site(site).name)
+    found = bookings.every(place.store, None if site is None else place.site(site).name)
+    if not all_:
         # what began earlier today is still to be seen
-        if all_ or (one.state != "cancelled" and to_wall(one.start, one.zone).date() >= to_wall(place.now, one.zone).date())]
+        found = [one for one in found if one.state != "cancelled"
+                 and to_wall(one.start, one.zone).date() >= to_wall(place.now, one.zone).date()]
     if json:
         write_json(BookingsListed("kitbuilder.bookings/1", (), tuple(
             BookingListed(one.number, one.start.astimezone(ZoneInfo(one.zone)).isoformat(), one.job, one.registration,

@@ -58,7 +58,7 @@ def check(
 
     if sign and gate_only:
         raise WrongUse("--sign is for a tote that was checked; leave --gate out.")
-    if sign and by is None:
+    if sign and not (by or "").strip():
         raise WrongUse("The technician signs by name: --by NAME.")
     place = here()
     one = bookings.get(place.store, booking)

@@ -11,9 +11,9 @@ app = typer.Typer(rich_markup_mode=None)
 
 _EPILOG = """\b
 Examples:
-  kitbuilder demo my-demo     make the workshop in my-demo, and tell the story
-  kitbuilder demo supplier    inside a demo's folder: run its wholesaler, until
-                              Ctrl-C (where there is no folder named supplier)
+  kitbuilder demo my-demo     make the workshop in my-demo, tell the story
+  kitbuilder demo supplier    inside a demo's folder: run its wholesaler until
+                              Ctrl-C (if no folder is named supplier)
 """
 
 

@@ -29,7 +29,8 @@ def edit(
     strike: Annotated[str | None, typer.Option("--strike", metavar="ROLE", help="Leave a role's line out.")] = None,
     amount_of: Annotated[
         str | None, typer.Option("--amount", metavar="ROLE", help="Another amount for a role's line.")] = None,
-    undo: Annotated[int | None, typer.Option("--undo", metavar="EDIT", help="Take an edit back, by its number.")] = None,
+    undo: Annotated[
+        int | None, typer.Option("--undo", metavar="EDIT", help="Take an edit back, by its number.")] = None,
     item: Annotated[str, typer.Option("--item", metavar="ITEM", help="The item to add, or to take instead.")] = "",
     line: Annotated[
         str, typer.Option("--line", metavar="ITEM|REQUIREMENT", help="Which line, where a role has several.")] = "",
@@ -59,15 +60,17 @@ def edit(
         if not lines and action != "add":
             known = sorted({each.role for each in work.lines.lines})
             raise WrongUse(f"Booking {booking}'s kit has no line for the role {role!r}. {offered(role, known)}")
-        if len(lines) > 1 and action != "add":
-            raise WrongUse(f"{role} has several lines; say which with --line: {', '.join(each.filler for each in lines)}.")
+        # several lines of one filler are addressed together: an edit never speaks of stage or amount
+        fillers = list(dict.fromkeys(each.filler for each in lines))
+        if len(fillers) > 1 and action != "add":
+            raise WrongUse(f"{role} has several lines; say which with --line: {', '.join(fillers)}.")
         if action == "add" and place.edition.known_role(role) is None:
             known = [part.role.name for part in place.edition.roles()]
             raise WrongUse(f"The catalogue has no role {role!r}. {offered(role, known)}")
         found = place.item(item) if action in ("add", "swap") else None
         unit = found.unit if found else lines[0].unit
         if action == "swap" and not to and amount.quantity(unit) != amount.quantity(lines[0].unit):
-            raise WrongUse(f"{item} is counted in {unit}, the line in {lines[0].unit}; say how much of it: --to AMOUNT.")
+            raise WrongUse(f"{item} is counted in {unit}, the line in {lines[0].unit}; say how much: --to AMOUNT.")
         milli_units = milli(to, unit) if to or action == "amount" else None
         filler = lines[0].filler if lines and action != "add" else ""
         number = bookings.add_edit(place.store, EditRow(

@@ -45,8 +45,9 @@ def list_(
 @app.command(epilog="Example: kitbuilder order approve 3 --by \"A. Person\"")
 def approve(
     order: OrderArgument, by: ByOption = None,
-    expected: Annotated[str | None, typer.Option("--expected", metavar="TIME", help="When it is to be here, with its zone; "
-                        "without it, the slot's time.")] = None,
+    expected: Annotated[
+        str | None, typer.Option("--expected", metavar="TIME", help="When it is to be here, with its zone; without it, "
+                                 "the slot's time.")] = None,
     json: JsonOption = False,
 ) -> None:
     """Say that an order is ordered; from then on it counts as expected. Sending it is still done by hand."""
@@ -98,5 +99,5 @@ def _still_wanted(place: Place, number: int, proposed: "list[OrderRow]", known: 
     standing = {one.number for one in known if one.state == "authorised"}
     order = next((one for one in proposed if one.id == number), None)
     if order is not None and not any(one.booking in standing for one in order.wanted_for):
-        raise StoreRefuses(f"Order {number} is for no booking that is authorised any more. Run the night again: it works "
-                           "out what is needed now.")
+        raise StoreRefuses(f"Order {number} is for no booking that is authorised any more. Run the night again: it "
+                           "works out what is needed now.")

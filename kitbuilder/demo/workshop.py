@@ -1,4 +1,4 @@
-"""Lays out the demo workshop: an invented catalogue, fleet, shelf, suppliers and diary, with a clock that stands still."""
+"""Lays out the demo workshop: an invented catalogue, fleet, shelf, suppliers and diary, and a clock that stands."""
 
 import re
 import shutil
@@ -115,7 +115,8 @@ def _stock(folder: Path) -> None:
         else:
             (folder / name).unlink(missing_ok=True)
     settings = read_settings(folder / FILE)
-    assert settings.store is not None and settings.now is not None
+    assert settings.store is not None
+    assert settings.now is not None
     # a demo that is cut short by a power cut is laid out again
     store = open_store(settings.store, synchronous="NORMAL")
     try:

@@ -1,5 +1,6 @@
 """Plans a window and holds what the plan takes from the shelf; what must come from outside becomes proposals."""
 
+import hashlib
 from collections.abc import Sequence
 from datetime import datetime
 from typing import NamedTuple
@@ -16,20 +17,24 @@ from kitbuilder.stock.plan import plan as make_plan
 
 
 class Outcome(msgspec.Struct, frozen=True):
-    """What the hold step came to: which sources failed and what else is to be looked at, in words; whether the plan is
-    proven to be the best; how much was changed."""
+    """What the hold step came to: which sources failed, what else is to be looked at and what is proposed again, in
+    words; whether the plan is proven to be the best; how much was changed. `asked` and `left` are digests of what was
+    to be planned, and of the holds and proposals that it left."""
 
     failed: tuple[str, ...]
     attention: tuple[str, ...]
+    again: tuple[str, ...]
     proven: bool
     changed: int
+    asked: str
+    left: str
 
 
 class Planned(NamedTuple):
-    """What is to be changed, what to tell of it, whether the plan behind it is proven."""
+    """What is to be changed; what is proposed again, in words; whether the plan behind it is proven."""
 
     changes: Changes
-    attention: list[str]
+    again: list[str]
     proven: bool
 
 
@@ -52,6 +57,44 @@ def planned(site: Site, asked: Asked, found: Supplies, holds: Sequence[HoldRow],
     orders = proposals(site, main.purchases, main.allocations, booking_of, supplies, now)
     changes = changes_of(asked, shelf, [*standing, *orders], holds, movable)
     return Planned(changes, again, main.proven)
+
+
+def asked_of(asked: Asked, found: Supplies, standing: Sequence[OrderRow], cancelled: Sequence[OrderRow],
+             now: datetime) -> str:
+    """A digest of all that a plan goes by, but not of what is held: where it is as it was, and holds and proposals are
+    as that plan left them, there is nothing to plan. A solver may find another plan as good, and isn't asked again."""
+    supplies: list[object] = []
+    for supply in found.supplies:
+        # when it was asked doesn't matter, only which of its slots can still be had
+        slots = sorted((slot.name, "" if supply.own else slot.ready.isoformat(), slot.fee, slot.minimum,
+                        slot.cut_off is None or slot.cut_off > now, slot.ready > now) for slot in supply.quote.slots)
+        offers = sorted(supply.quote.offers, key=lambda one: (one.item, one.lot, one.arrivals[0].slot))
+        supplies.append((supply.source, slots, offers, supply.quote.unreadable))
+    needs = [[msgspec.structs.replace(need, held=()) for need in of] for of in asked]
+    orders = [(order.id, order.source, order.slot) for order in (*standing, *cancelled)]
+    return _digest((needs, supplies, orders, now.date()))
+
+
+def left_of(holds: Sequence[HoldRow], proposed: Sequence[OrderRow], changes: Changes | None = None) -> str:
+    """A digest of planned holds and open proposals, as they are or as `changes` will leave them."""
+    released = set(changes.release) if changes else set()
+    planned: dict[str, int] = {}
+    fixed: dict[str, int] = {}
+    for hold in holds:
+        if hold.id not in released:
+            of = planned if hold.state == "planned" else fixed
+            of[hold.key] = of.get(hold.key, 0) + hold.quantity
+    for promise in changes.promises if changes else ():
+        planned[promise.key] = promise.quantity - fixed.get(promise.key, 0)
+    orders = [
+        (one.key, one.ready, one.cut_off, one.currency, one.fee, sorted(one.lines, key=lambda line: line.item),
+         sorted(one.wanted_for, key=lambda each: (each.item, each.need)))
+        for one in (changes.orders if changes else proposed)]
+    return _digest((sorted(planned.items()), sorted(orders, key=lambda one: one[0])))
+
+
+def _digest(value: object) -> str:
+    return hashlib.sha256(msgspec.json.encode(value, order="deterministic")).hexdigest()
 
 
 def _another_way(asked: Asked, supplies: Sequence[Supply], cancelled: Sequence[OrderRow],

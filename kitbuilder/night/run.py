@@ -22,7 +22,7 @@ from kitbuilder.model.work import Report
 from kitbuilder.night.compare import Before, before_of, changes
 from kitbuilder.night.diary import Taken, put_all, read_diaries
 from kitbuilder.night.documents import write_documents, write_report
-from kitbuilder.night.holding import Outcome, planned
+from kitbuilder.night.holding import Outcome, Planned, asked_of, left_of, planned
 from kitbuilder.night.kits import Built, Kits, build_all, load_all, share, sourced
 from kitbuilder.night.lock import only_one
 from kitbuilder.night.report import Known, report
@@ -106,7 +106,8 @@ class _Run:
         outcome = self.hold(built, answers, items)
         self.write(built, items)
         failed = (*taken.failed, *kept.failed, *outcome.failed)
-        return self.report(built, items, failed, (*taken.attention, *outcome.attention, *changed), outcome)
+        attention = (*taken.attention, *outcome.attention, *outcome.again, *changed)
+        return self.report(built, items, failed, attention, outcome)
 
     def read(self) -> Taken:
         """Read the diaries."""
@@ -204,16 +205,31 @@ class _Run:
         asked = what_is_needed(
             built.works.values(), rows, [*ordering.orders(store, self.site, ("ordered",)), *standing],
             "" if silent else shelf)
-        plan = planned(self.around.site, asked, found, rows, movable, standing,
-                       ordering.orders(store, self.site, ("cancelled",)), self.now)
-        with store.writing() as session:
+        cancelled = ordering.orders(store, self.site, ("cancelled",))
+        digest = asked_of(asked, found, standing, cancelled, self.now)
+        failed, attention = tuple(found.failed.values()), tuple(found.attention)
+        last = runs.last_done(store, self.site)
+        before = msgspec.json.decode(last.steps["hold"], type=Outcome) if last else None
+        if before is not None and (before.asked, before.left) == (
+                digest, left_of(rows, ordering.orders(store, self.site, ("proposed",)))):
+            outcome = msgspec.structs.replace(before, failed=failed, attention=attention, changed=0)
+            with store.writing() as session:
+                runs.step_done(session, self.number, "hold", _json(outcome), self.now)
+        else:
+            plan = planned(self.around.site, asked, found, rows, movable, standing, cancelled, self.now)
+            outcome = self.carry_out(plan, Outcome(
+                failed, attention, tuple(plan.again), plan.proven, 0, digest, left_of(rows, (), plan.changes)))
+        self.around.after("hold")
+        return outcome
+
+    def carry_out(self, plan: Planned, outcome: Outcome) -> Outcome:
+        """Make holds and proposals those of a plan. Raises NotThere if something is gone."""
+        with self.around.store.writing() as session:
             hold_in(session, self.site, plan.changes.promises, WHO, self.now, plan.changes.release)
             proposed = ordering.propose_in(session, self.site, plan.changes.orders)
-            outcome = Outcome(
-                tuple(found.failed.values()), (*found.attention, *plan.attention), plan.proven,
-                len(plan.changes.promises) + len(plan.changes.release) + proposed)
+            outcome = msgspec.structs.replace(
+                outcome, changed=len(plan.changes.promises) + len(plan.changes.release) + proposed)
             runs.step_done(session, self.number, "hold", _json(outcome), self.now)
-        self.around.after("hold")
         return outcome
 
     def shelf(self) -> str:

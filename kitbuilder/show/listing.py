@@ -38,7 +38,7 @@ def sources_text(answer: SourcesListed, paper: Paper) -> str:
         age = "" if one.age_s is None else f", told {ago(one.age_s)}"
         what = f"{one.state}{age}" if one.error is None else f"failed: {one.error}"
         does = f", can {listed(one.does, 'and')}" if one.does else ""
-        lines += paper.wrap(f"{paper.heading(one.source)} ({one.plugin}{does}): {what}", 2, "")
+        lines += _named(one.source, f"({one.plugin}{does}): {what}", paper)
     return "\n".join(lines) + "\n"
 
 
@@ -49,5 +49,11 @@ def plugins_text(answer: PluginsListed, paper: Paper) -> str:
     lines = []
     for one in answer.plugins:
         what = f"failed: {one.error}" if one.error else f"brings {listed(one.brings, 'and') or 'nothing'}"
-        lines += paper.wrap(f"{paper.heading(one.name)} ({one.distribution} {one.version}): {what}", 2, "")
+        lines += _named(one.name, f"({one.distribution} {one.version}): {what}", paper)
     return "\n".join(lines) + "\n"
+
+
+def _named(name: str, what: str, paper: Paper) -> list[str]:
+    """A paragraph that begins with a name, which is made bold only once it is wrapped: bold takes no room."""
+    first, *more = paper.wrap(f"{name} {what}", 2)
+    return [first.replace(name, paper.heading(name), 1), *more]

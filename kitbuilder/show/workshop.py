@@ -28,7 +28,7 @@ def pick_text(picks: PickList, paper: Paper) -> str:
     for row in picks.lines:
         lines += ["", *_pick_row(row, paper)]
     if picks.reserved:
-        lines += ["", paper.heading("LEAVE WHERE IT LIES, fetch only if asked for (an open question)")]
+        lines += ["", paper.heading("LEAVE WHERE IT LIES until an open question is answered")]
         for row in picks.reserved:
             lines += _pick_row(row, paper)
     for title, rows in (

@@ -146,7 +146,9 @@ def _missing(booking: Booking, line: WorkLine, short: int, undecided: Sequence[t
     told = []
     for order, taken in undecided:
         before = f" before {to_wall(order.cut_off, booking.zone):%Y-%m-%d %H:%M}" if order.cut_off else ""
-        told.append(f"{_shown(taken, line.unit)} waits for a decision on order {order.id} at {order.source}{before}")
+        verb = "wait" if taken > _smallest(1000, line.unit) else "waits"
+        told.append(
+            f"{_shown(taken, line.unit)} {verb} for a decision on order {order.id} at {order.source}{before}")
     rest = short - sum(taken for _, taken in undecided)
     if told and rest > 0:
         told.append(f"nothing brings {_shown(rest, line.unit)}")

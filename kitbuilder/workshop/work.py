@@ -153,6 +153,9 @@ def _stored(store: Store, edition: Edition, site: Site, booking: Booking, now: d
     # the kit as stored belongs to its job; a diary that changed it since is for the next run
     booking = msgspec.structs.replace(booking, job=kit.job)
     try:
+        gone = {line.stage for line in kit.lines} - {stage.name for stage in edition.job(kit.job).job.stages}
+        if gone:
+            raise WrongUse(f"{kit.job} has no stage {min(gone)!r} any more.")
         return _work(parts, booking, kit, statements, now)
     except (WrongUse, Contradiction) as error:
         raise BadData(

@@ -51,12 +51,15 @@ def _entry(cells: dict[str, str]) -> DiaryEntry:
             raise ValueError(f"something under {name}")
     try:
         start = datetime.fromisoformat(cells["start"])
+        date_only = ":" not in cells["start"]  # a day alone would pass for midnight
     except ValueError:
-        raise ValueError(f"a day and time under start, as 2026-03-11T07:30, not {cells['start']!r}") from None
+        date_only = True
+    if date_only:
+        raise ValueError(f"a day and time under start, as 2026-03-11T07:30, not {cells['start']!r}")
     if start.tzinfo is not None:
         raise ValueError("the time at the site under start, without a zone")
     revision = cells.get("revision", "0")
-    if not revision.isdigit():
+    if not (revision.isascii() and revision.isdigit() and len(revision) <= 9):
         raise ValueError(f"a whole number under revision, not {revision!r}")
     state, priority = cells.get("state", "authorised"), cells.get("priority", "normal")
     if state not in _STATES or priority not in _PRIORITIES:

@@ -77,8 +77,12 @@ takes = "any"
 title = "Bearing found worn"
 chance = 0.15
 """,
-    "catalogue/requirements.toml":
-        '[requirements.box-oil]\ntitle = "Oil of the gearbox"\nkind = "gear oil"\ngrade = "75W-80"\n',
+    "catalogue/requirements.toml": """\
+[requirements.box-oil]
+title = "Oil of the gearbox"
+kind = "gear oil"
+grade = "75W-80"
+""",
     "catalogue/items.csv": """\
 number,name,unit,rank,kind,grade,codes
 SE-100,Seal of the cover,each,,,,04012345678901
@@ -116,9 +120,13 @@ job,role,item,requirement,amount,unit,finding,place
 """,
 }
 SHELF = (
-    ("SE-100", "3", "--bin", "A-02-1-1", "--lot", "L7", "--use-by", "2027-06-30"), ("RI-200", "50", "--bin", "A-10-1-1"),
-    ("OL-300", "40", "--bin", "B-01-1-1", "--lot", "D1"), ("WI-400", "9", "--bin", "A-01-1-1"),
-    ("TA-500", "1", "--bin", "T-1"), ("BE-600", "2", "--bin", "A-03-1-1"))
+    ("SE-100", "3", "--bin", "A-02-1-1", "--lot", "L7", "--use-by", "2027-06-30"),
+    ("RI-200", "50", "--bin", "A-10-1-1"),
+    ("OL-300", "40", "--bin", "B-01-1-1", "--lot", "D1"),
+    ("WI-400", "9", "--bin", "A-01-1-1"),
+    ("TA-500", "1", "--bin", "T-1"),
+    ("BE-600", "2", "--bin", "A-03-1-1"),
+)
 
 
 def do(folder: Path, *words: str, codes=(0,), typed: str = "") -> Ran:

@@ -47,7 +47,7 @@ def test_all_that_was_typed_before_is_in_the_last_command(workshop: Path) -> Non
     assert repeated.out == ran.out
     assert "(seen on the vehicle)" in repeated.out
     assert "(from the register)" in repeated.out
-    assert "counter: " in repeated.out
+    assert "shelf: " in repeated.out
 
 
 def test_a_wrong_answer_is_explained_and_asked_again(workshop: Path) -> None:

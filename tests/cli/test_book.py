@@ -20,7 +20,8 @@ def shop(tmp_path: Path) -> Iterator[Shop]:
 
 
 def test_a_booking_is_made_listed_moved_cancelled_and_authorised(shop: Shop) -> None:
-    made = run(shop.folder, "book", "add", "seal-change", "--start", "2026-03-12T08:00", "--vehicle", "DEMO 5", "--enquiry")
+    made = run(shop.folder, "book", "add", "seal-change", "--start", "2026-03-12T08:00", "--vehicle", "DEMO 5",
+               "--enquiry")
     assert (made.code, made.out) == (0, "Booking 1: seal-change, 2026-03-12 08:00.\n")
     listed = json.loads(run(shop.folder, "book", "list", "--json").out)
     assert (listed["format"], listed["warnings"]) == ("kitbuilder.bookings/1", [])
@@ -29,7 +30,8 @@ def test_a_booking_is_made_listed_moved_cancelled_and_authorised(shop: Shop) -> 
         "id": 1, "start": "2026-03-12T08:00:00+00:00", "job": "seal-change", "vehicle": "DEMO 5", "site": "marl",
         "state": "enquiry"}
     assert run(shop.folder, "book", "authorise", "1").out == "Booking 1 is authorised.\n"
-    assert run(shop.folder, "book", "move", "1", "--start", "2026-06-12T09:30").out == "Booking 1 starts 2026-06-12 09:30.\n"
+    moved = run(shop.folder, "book", "move", "1", "--start", "2026-06-12T09:30")
+    assert moved.out == "Booking 1 starts 2026-06-12 09:30.\n"
     [one] = json.loads(run(shop.folder, "book", "list", "--json").out)["bookings"]
     assert (one["start"], one["state"]) == ("2026-06-12T09:30:00+01:00", "authorised")
     assert run(shop.folder, "book", "cancel", "1").out == "Booking 1 is cancelled.\n"
@@ -53,6 +55,7 @@ def test_facts_visit_bay_and_priority_are_kept(shop: Shop) -> None:
 @pytest.mark.parametrize(("words", "code", "said"), [
     (("add", "seal-chang", "--start", "2026-03-12T08:00"), 2, "There is no job 'seal-chang'"),
     (("add", "seal-change", "--start", "tomorrow"), 2, "is no day and time"),
+    (("add", "seal-change", "--start", "2026-03-12"), 2, "is no day and time"),
     (("add", "seal-change", "--start", "2026-03-12T08:00+01:00"), 2, "leave the zone out"),
     (("add", "seal-change", "--start", "2026-03-12T08:00", "--fact", "emissions=Euro 9"), 2, "Euro 9"),
     (("add", "seal-change", "--start", "2026-03-12T08:00", "--site", "marle"), 2, "Did you mean 'marl'?"),
@@ -98,7 +101,8 @@ def test_an_edit_is_noted_with_who_and_why_and_taken_back(shop: Shop) -> None:
     early = run(shop.folder, "edit", number, "--amount", "seal", "--to", "3", "--why", "x")
     assert (early.code, "has no kit yet" in early.said) == (3, True)
     shop.run()
-    done = run(shop.folder, "edit", number, "--amount", "seal", "--to", "3", "--why", "two sides", "--by", "A. Person", "--json")
+    done = run(shop.folder, "edit", number, "--amount", "seal", "--to", "3", "--why", "two sides", "--by", "A. Person",
+               "--json")
     answer = json.loads(done.out)
     assert (done.code, answer["number"], answer["warnings"]) == (0, 1, [])
     [edit] = bookings.edits_of(shop.store, int(number))

@@ -69,10 +69,19 @@ def test_settings_cost_only_their_reader(workshop: Path) -> None:
     assert among(HEAVY + LATER, modules) == ["tomllib"]
 
 
-def test_plug_ins_are_loaded_where_they_are_asked_for(workshop: Path) -> None:
-    _, modules = loaded(workshop, "kit", "clutch-replace", "--source")
+def test_plug_ins_are_loaded_where_they_are_asked_for(workshop: Path, tmp_path: Path) -> None:
+    (tmp_path / "kitbuilder.toml").write_text(
+        f'catalogue = "{workshop}/catalogue"\n[sources.supplier]\nplugin = "price-file"\n'
+        f'file = "{workshop}/prices-supplier.csv"\nsupplier = true\n', "utf-8")
+    _, modules = loaded(tmp_path, "kit", "clutch-replace", "--source")
     assert {"pluggy", "importlib.metadata", "kitbuilder.plugins", "kitbuilder.stock"} <= modules
-    assert among(("pydantic", "sqlmodel", "highspy", "apscheduler"), modules) == []
+    assert among(("pydantic", "sqlmodel", "highspy", "apscheduler", "httpx"), modules) == []
+
+
+def test_a_kit_with_the_own_shelf_loads_the_store_and_nothing_of_the_night(workshop: Path) -> None:
+    _, modules = loaded(workshop, "kit", "clutch-replace", "--source")
+    assert {"sqlmodel", "httpx"} <= modules
+    assert among(("alembic", "highspy", "apscheduler", "kitbuilder.night", "kitbuilder.workshop"), modules) == []
 
 
 @pytest.mark.parametrize("words", [("--help",), (), ("--version",)], ids=["help", "nothing", "version"])

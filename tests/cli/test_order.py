@@ -51,7 +51,8 @@ def test_a_person_may_say_another_time(shop: Shop) -> None:
     shop.run()
     wrong = run(shop.folder, "order", "approve", "1", "--by", "A. Person", "--expected", "2026-03-11T12:00")
     assert (wrong.code, "no time with its zone" in wrong.said) == (2, True)
-    done = run(shop.folder, "order", "approve", "1", "--by", "A. Person", "--expected", "2026-03-12T16:00+01:00", "--json")
+    done = run(shop.folder, "order", "approve", "1", "--by", "A. Person", "--json", "--expected",
+               "2026-03-12T16:00+01:00")
     answer = json.loads(done.out)
     assert (answer["number"], answer["text"]) == (1, "Order 1 at supplier is ordered, expected 2026-03-12 15:00.")
 

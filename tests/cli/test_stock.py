@@ -13,6 +13,7 @@ from kitbuilder.settings import DEMO_MARK
 from kitbuilder.store import bookings, holds
 from kitbuilder.store.database import open_store
 from tests.cli.running import run
+from tests.store.shelf import dump
 
 RING, RING_NAME = "RI-60114", "Sealing ring, copper, 14.2 x 18 x 1.5"
 OIL, OIL_CODE = "LU-40110", "2077000421928"
@@ -109,7 +110,8 @@ def test_a_move_says_from_where_to_where(folder):
     stock(folder, "receive", RING, "50", "--bin", "A-01", "--lot", "L7")
     assert done(stock(folder, "move", RING, "10", "--from", "A-01", "--to", "B-02", "--lot", "L7")) == (
         f"Moved 10 each of {RING} ({RING_NAME}) of lot L7 from A-01 to B-02.")
-    assert [(one["bin"], one["on_hand"], one["lot"]) for one in lots(folder)] == [("A-01", "40", "L7"), ("B-02", "10", "L7")]
+    assert [(one["bin"], one["on_hand"], one["lot"]) for one in lots(folder)] == [
+        ("A-01", "40", "L7"), ("B-02", "10", "L7")]
 
 
 def held(folder, *quantities):
@@ -129,7 +131,8 @@ def test_what_is_promised_shows_and_can_t_be_counted_or_moved_away(folder):
     held(folder, 30_000)
     assert [(one["on_hand"], one["held"]) for one in lots(folder)] == [("50", "30")]
     refused(stock(folder, "count", RING, "29", "--bin", "A-01", "--lot", "L7"), 5,
-            "29 each of RI-60114 counted in A-01, but 30 are promised and not picked yet.", "kitbuilder pick BOOKING --short")
+            "29 each of RI-60114 counted in A-01, but 30 are promised and not picked yet.",
+            "kitbuilder pick BOOKING --short")
     refused(stock(folder, "move", RING, "21", "--from", "A-01", "--to", "B-02", "--lot", "L7"), 5,
             "A-01 has 20 each of RI-60114 that isn't promised, not 21. Nothing was moved.")
     assert [(one["bin"], one["on_hand"], one["held"]) for one in lots(folder)] == [("A-01", "50", "30")]
@@ -143,8 +146,8 @@ def test_quarantine_says_whose_holds_are_let_go_and_who_has_it_in_a_tote(folder)
     store.close()
     ran = stock(folder, "quarantine", RING, "--lot", "L7", "--why", "soft copper")
     assert (ran.code, " ".join(ran.out.split())) == (
-        0, f"{RING} ({RING_NAME}) of lot L7 is in quarantine: soft copper. What was planned from it is let go (booking 1); "
-           "run the night again.")
+        0, f"{RING} ({RING_NAME}) of lot L7 is in quarantine: soft copper. What was planned from it is let go "
+           "(booking 1); run the night again.")
     assert ran.said == "warning: Some of it is being picked, or lies in a tote, for booking 2: put it aside."
     assert [(one["held"], one["quarantine"]) for one in lots(folder)] == [("5", "soft copper")]
     assert "QUARANTINE: soft copper" in stock(folder, "list").out
@@ -171,7 +174,8 @@ def test_the_audit_tells_what_was_tampered_with_and_exits_1(folder):
     stock(folder, "receive", RING, "50", "--bin", "A-01", "--lot", "L7")
     stock(folder, "count", RING, "48", "--bin", "A-01", "--lot", "L7")
     assert done(stock(folder, "audit")) == "Every balance is proved by the ledger."
-    assert json.loads(stock(folder, "audit", "--json").out) == {"format": "kitbuilder.audit/1", "warnings": [], "faults": []}
+    assert json.loads(stock(folder, "audit", "--json").out) == {
+        "format": "kitbuilder.audit/1", "warnings": [], "faults": []}
     with sqlite3.connect(folder / "shelf.db") as connection:
         connection.execute("DELETE FROM ledger WHERE id = 1")
         connection.execute("UPDATE stock SET on_hand = on_hand + 1000")
@@ -203,14 +207,14 @@ WRONG = [
     (("receive", RING, "many", "--bin", "A"), "'many' is no amount of each"),
     (("receive", RING, "9" * 13, "--bin", "A"), "is no amount of each"),
     (("receive", RING, "5", "--bin", " "), "A bin needs a name, as A-01-2-3."),
-    (("receive", RING, "5", "--bin", "A", "--use-by", "30.6.2027"), "--use-by '30.6.2027' is no day. Expected one such as"),
+    (("receive", RING, "5", "--bin", "A", "--use-by", "30.6.2027"), "--use-by '30.6.2027' is no day. Expected one"),
     (("receive", RING, "5", "--bin", "A", "--use-by", "2027-02-29"), "'2027-02-29' is no day"),
     (("receive", RING, "5", "--bin", "A", "--site", "Mral"), "There is no site 'Mral'. Did you mean 'Marl'?"),
     (("receive", RING, "5"), "--bin"),
     (("receive", RING), "AMOUNT"),
     (("list", "XX-99999999"), "The catalogue has no item 'XX-99999999'"),
     (("count", RING, "5", "--bin", "B"), f"Marl has no {RING} without a lot number in B. It has been in A (no lot)."),
-    (("count", RING, "5", "--bin", "A", "--lot", "L9"), f"Marl has no {RING} of lot L9 in A. It has been in A (no lot)."),
+    (("count", RING, "5", "--bin", "A", "--lot", "L9"), f"Marl has no {RING} of lot L9 in A. It has been in A (no"),
     (("count", OIL, "5", "--bin", "A"), f"Marl has no {OIL} without a lot number in A. It was never received there"),
     (("count", RING, ".", "--bin", "A"), "'.' is no amount of each"),
     (("count", RING, "0.0.0", "--bin", "A"), "'0.0.0' is no amount of each"),
@@ -236,8 +240,9 @@ def stocked(tmp_path_factory, workshop):
 
 @pytest.mark.parametrize("words,said", WRONG, ids=[" ".join(words) for words, _ in WRONG])
 def test_wrong_input_ends_in_a_helpful_paragraph_with_exit_2_and_changes_nothing(stocked, words, said):
+    before = dump(stocked / "shelf.db")
     refused(stock(stocked, *words), 2, said)
-    assert [(one["item"], one["bin"], one["on_hand"]) for one in lots(stocked)] == [(RING, "A", "50")]
+    assert dump(stocked / "shelf.db") == before
 
 
 def test_a_known_lot_with_another_use_by_is_refused_with_exit_5(folder):
@@ -274,7 +279,8 @@ def test_a_store_that_is_busy_ends_in_exit_5_and_nothing_is_changed(folder):
     other = sqlite3.connect(folder / "shelf.db", isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
     assert [one["on_hand"] for one in lots(folder)] == ["50"]
-    refused(stock(folder, "receive", RING, "5", "--bin", "A"), 5, "The store is busy: another program has held it for 10 s")
+    refused(stock(folder, "receive", RING, "5", "--bin", "A"), 5,
+            "The store is busy: another program has held it for 10 s")
     other.execute("ROLLBACK")
     other.close()
     assert [one["on_hand"] for one in lots(folder)] == ["50"]
@@ -283,7 +289,8 @@ def test_a_store_that_is_busy_ends_in_exit_5_and_nothing_is_changed(folder):
 def test_a_store_that_may_only_be_read_ends_in_exit_5(folder):
     """A disk that became read-only: root may write to any file."""
     stock(folder, "receive", RING, "50", "--bin", "A")
-    mounted = subprocess.run(["mount", "--bind", "-o", "ro", str(folder), str(folder)], check=False, capture_output=True)
+    bind = ["mount", "--bind", "-o", "ro", str(folder), str(folder)]
+    mounted = subprocess.run(bind, check=False, capture_output=True)
     if mounted.returncode:
         pytest.skip("only root can make a disk read-only")
     try:

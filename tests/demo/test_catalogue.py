@@ -1,11 +1,13 @@
 """What the demo catalogue holds."""
 
 import csv
+import re
 from pathlib import Path
 
 import pytest
 
 from kitbuilder.catalogue.edition import Edition, read_edition
+from kitbuilder.demo.supplier import PRICES
 from kitbuilder.demo.workshop import demo_catalogue
 from kitbuilder.kit.build import build_kit
 from kitbuilder.proof.check import check_catalogue
@@ -53,9 +55,13 @@ def test_every_job_can_be_settled_and_is_complete_then(edition: Edition) -> None
         assert any(line.certainty == "certain" for line in kit.lines), job
 
 
-def fleet() -> list[dict[str, str]]:
-    with (demo_catalogue() / "fleet.csv").open(encoding="utf-8", newline="") as file:
+def beside(name: str) -> list[dict[str, str]]:
+    with (demo_catalogue() / name).open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))
+
+
+def fleet() -> list[dict[str, str]]:
+    return beside("fleet.csv")
 
 
 @pytest.mark.parametrize("vehicle", fleet(), ids=lambda vehicle: vehicle["registration"])
@@ -67,11 +73,52 @@ def test_nothing_the_register_says_of_a_vehicle_is_set_aside(edition: Edition, v
 
 def test_every_price_is_of_an_item_in_its_unit(edition: Edition) -> None:
     units = {item.number: item.unit for item in edition.items()}
-    for name in ("prices-counter.csv", "prices-supplier.csv"):
-        with (demo_catalogue() / name).open(encoding="utf-8", newline="") as file:
-            rows = list(csv.DictReader(file))
-        assert len(rows) > 50
+    for name, least in (("shelf.csv", 100), ("prices-supplier.csv", 50), (PRICES, 20)):
+        rows = beside(name)
+        assert len(rows) > least
         assert [row["item"] for row in rows if units.get(row["item"]) != row["unit"]] == []
+
+
+def test_the_shelf_has_a_bin_for_each_lot_and_sealant_past_its_date() -> None:
+    rows = beside("shelf.csv")
+    bins = [row["bin"] for row in rows]
+    assert [one for one in bins if not re.fullmatch(r"[A-Z]-\d\d-\d-\d", one)] == []
+    assert len(set(bins)) == len(bins)
+    assert len({(row["item"], row["lot"]) for row in rows}) == len(rows)
+    past = {row["item"] for row in rows if row["use_by"] and row["use_by"] < "2026-03-10"}
+    good = {row["item"] for row in rows if row["use_by"] >= "2026-03-10"}
+    assert past == {"CO-50220"} <= good
+
+
+def test_the_old_number_and_the_new_one_are_on_the_shelf(edition: Edition) -> None:
+    shelf = {row["item"] for row in beside("shelf.csv")}
+    assert edition.supersessions
+    for one in edition.supersessions.values():
+        assert {one.old, one.new} <= shelf
+        assert one.since is not None and one.since.isoformat() <= "2026-03-10"
+
+
+def test_the_diary_has_a_dozen_bookings_over_three_days(edition: Edition) -> None:
+    rows = beside("diary.csv")
+    assert len(rows) == 12
+    assert {row["start"][:10] for row in rows} == {"2026-03-11", "2026-03-12", "2026-03-13"}
+    jobs = {name for name, _, _ in edition.heading.jobs}
+    assert [row["job"] for row in rows if row["job"] not in jobs] == []
+    vehicles = {vehicle["registration"] for vehicle in fleet()}
+    assert [row["registration"] for row in rows if row["registration"] not in vehicles] == []
+    assert [row["priority"] for row in rows].count("VOR") == 1
+    visits = [row["visit"] for row in rows if row["visit"]]
+    assert len(visits) == 2 and len(set(visits)) == 1
+    assert any(part.role.per == "visit" for part in edition.roles())
+
+
+def test_the_wholesaler_gives_something_to_choose_from() -> None:
+    rows = beside(PRICES)
+    assert len({row["slot"] for row in rows}) == 3
+    for column in ("cut_off", "fee", "minimum", "packs", "deposit"):
+        assert [row for row in rows if row[column] not in ("", "0")], column
+    also = {row["item"] for row in beside("prices-supplier.csv")}
+    assert len({row["item"] for row in rows} & also) >= 10
 
 
 def test_nothing_in_it_claims_to_be_real() -> None:

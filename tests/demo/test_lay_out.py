@@ -1,14 +1,23 @@
 """Laying out the demo workshop: where it may, and what lies there then."""
 
+import http.client
 import shutil
 import tomllib
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
-from kitbuilder.demo.workshop import BESIDE, CATALOGUE, FAULT, FAULTY, demo_catalogue, lay_out
+from kitbuilder.amount import show
+from kitbuilder.calendar.reading import read_sites
+from kitbuilder.calendar.site import is_open
+from kitbuilder.catalogue.rows import read_rows
+from kitbuilder.demo.workshop import BESIDE, CATALOGUE, FAULT, FAULTY, SHELF, demo_catalogue, lay_out, supplier_of
 from kitbuilder.errors import WrongUse
+from kitbuilder.model.shelf import ShelfLot
 from kitbuilder.settings import DEMO_MARK, FILE, read_settings
+from kitbuilder.store.database import open_store
+from kitbuilder.store.shelves import count, lots
 
 
 def files(folder: Path) -> dict[str, bytes]:
@@ -70,9 +79,75 @@ def test_an_earlier_demo_is_put_back_as_it_was(tmp_path: Path, laid_out: dict[st
     (tmp_path / CATALOGUE / "items.csv").unlink()
     (tmp_path / "fleet.csv").write_text("spoilt")
     (tmp_path / FILE).write_text("spoilt")
+    (tmp_path / "documents" / "2026-03-11").mkdir(parents=True)
+    (tmp_path / "documents" / "2026-03-11" / "pick-7.txt").write_text("of yesterday")
     shutil.rmtree(tmp_path / FAULTY)
     lay_out(tmp_path)
     assert files(tmp_path) == {**laid_out, "notes.txt": b"mine"}
+
+
+def shelf(folder: Path) -> list[ShelfLot]:
+    store = open_store(folder / "workshop.db")
+    try:
+        return lots(store)
+    finally:
+        store.close()
+
+
+def test_what_lies_on_the_shelf_is_booked_in(tmp_path: Path) -> None:
+    lay_out(tmp_path)
+    rows = [row.cells for row in read_rows(tmp_path / SHELF, ("item", "bin"))]
+    assert len(rows) > 100
+    assert {(lot.site, lot.item, lot.lot, lot.bin, show(lot.on_hand), lot.unit, str(lot.use_by or ""))
+            for lot in shelf(tmp_path)} == {
+        (row["site"], row["item"], row.get("lot", ""), row["bin"], row["quantity"], row["unit"], row.get("use_by", ""))
+        for row in rows}
+    assert [lot for lot in shelf(tmp_path) if lot.held] == []
+
+
+def test_an_earlier_demos_store_is_made_anew(tmp_path: Path) -> None:
+    lay_out(tmp_path)
+    before = shelf(tmp_path)
+    store = open_store(tmp_path / "workshop.db")
+    first = before[0]
+    count(store, first.site, first.item, first.lot, first.bin, 1_234_000, "a visitor", "", datetime.now(UTC))
+    store.close()
+    assert shelf(tmp_path) != before
+    lay_out(tmp_path)
+    assert shelf(tmp_path) == before
+
+
+def test_the_site_is_open_the_next_day(tmp_path: Path) -> None:
+    lay_out(tmp_path)
+    settings = read_settings(tmp_path / FILE)
+    [site] = read_sites(FILE, settings.sites).values()
+    assert settings.now is not None
+    assert is_open(site, settings.now.date()) and is_open(site, settings.now.date() + timedelta(days=1))
+    assert {row.cells["site"] for row in read_rows(tmp_path / SHELF, ("site",))} == {site.name}
+
+
+def asking(url: str) -> int:
+    connection = http.client.HTTPConnection(url.removeprefix("http://"), timeout=10)
+    try:
+        connection.request("GET", "/quote")
+        return connection.getresponse().status
+    finally:
+        connection.close()
+
+
+def test_the_supplier_answers_where_the_settings_say_and_takes_another_port_if_that_is_taken(tmp_path: Path) -> None:
+    for name in ("one", "other"):
+        lay_out(tmp_path / name)
+
+    def told(name: str) -> str:
+        [url] = [one.keys["url"] for one in read_settings(tmp_path / name / FILE).sources if "url" in one.keys]
+        return str(url)
+
+    with supplier_of(tmp_path / "one") as one, supplier_of(tmp_path / "other") as other:
+        assert (told("one"), told("other")) == (one.url, other.url)
+        assert one.url != other.url
+        # it is there, and says that questions are put otherwise
+        assert (asking(one.url), asking(other.url)) == (405, 405)
 
 
 def test_the_settings_can_be_read_and_name_what_is_there(tmp_path: Path) -> None:
@@ -80,7 +155,8 @@ def test_the_settings_can_be_read_and_name_what_is_there(tmp_path: Path) -> None
     settings = read_settings(tmp_path / FILE)
     assert settings.catalogue == tmp_path / CATALOGUE
     assert settings.now is not None
-    named = [one.keys["file"] for one in (*settings.sources, *settings.registers) if "file" in one.keys]
-    assert len(named) >= 3
+    plugins = (*settings.sources, *settings.registers, *settings.diaries)
+    named = [one.keys["file"] for one in plugins if "file" in one.keys]
+    assert len(named) == 3
     assert [name for name in named if not (tmp_path / str(name)).is_file()] == []
     assert tomllib.loads((tmp_path / CATALOGUE / "catalogue.toml").read_text("utf-8"))["format"] == 1

@@ -24,7 +24,7 @@ def minutes(spec, job, statements=()):
 
 
 def plainly(judge):
-    """The minutes of each stage in every open world; the folder has 30 for a job's first stage, 15 more for each next."""
+    """The minutes of each stage in the open worlds; the folder has 30 for the first stage of a job, 15 more for each."""
     found = []
     for world in judge.worlds:
         sums = dict.fromkeys(judge.job.stages, 0)
@@ -35,7 +35,8 @@ def plainly(judge):
         found.append(sums)
     return [
         StageMinutes(stage, min(sums[stage] for sums in found), max(sums[stage] for sums in found))
-        for stage in judge.job.stages]
+        for stage in judge.job.stages
+    ]
 
 
 @settings(suppress_health_check=list(HealthCheck), deadline=None)
@@ -61,16 +62,23 @@ def access(*includes):
     long = Job("gearbox-out", ("take out", "stand it up"))
     short = Job("on-the-road", ("reach it",))
     top = Job("work", ("gain access", "work"), {"seal": "work"}, includes)
-    return Spec(facts=(PLACE,), jobs=(top, long, short), roles=(Role("seal", "any"),),
-                items=(Item("X"),), fits=(FitFile("fits/fits.csv", (Fit("seal", "X", amount="1", unit="each"),)),))
+    return Spec(
+        facts=(PLACE,),
+        jobs=(top, long, short),
+        roles=(Role("seal", "any"),),
+        items=(Item("X"),),
+        fits=(FitFile("fits/fits.csv", (Fit("seal", "X", amount="1", unit="each"),)),),
+    )
 
 
 OUT = {"take out": "gain access", "stand it up": "gain access"}
 
 
 def test_of_includes_that_exclude_each_other_every_world_takes_one():
-    spec = access(Include("gearbox-out", OUT, {"place": "workshop"}),
-                  Include("on-the-road", {"reach it": "gain access"}, {"place": "road"}))
+    spec = access(
+        Include("gearbox-out", OUT, {"place": "workshop"}),
+        Include("on-the-road", {"reach it": "gain access"}, {"place": "road"}),
+    )
     assert minutes(spec, "work") == [StageMinutes("gain access", 30 + 30, 30 + 75), StageMinutes("work", 45, 45)]
 
 

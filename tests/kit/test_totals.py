@@ -39,10 +39,16 @@ def plainly(judge):
                     lines[line].add(number)
     sums = {
         filler: [
-            sum(line.key.amount * SMALLEST.get(line.key.unit, 1) for role in there.values() for line in role.lines
-                if not line.key.is_nothing and not line.key.finding and named(line.key) == filler)
-            for there in judge.there]
-        for filler in fillers}
+            sum(
+                line.key.amount * SMALLEST.get(line.key.unit, 1)
+                for role in there.values()
+                for line in role.lines
+                if not line.key.is_nothing and not line.key.finding and named(line.key) == filler
+            )
+            for there in judge.there
+        ]
+        for filler in fillers
+    }
     everywhere = set(range(len(judge.there)))
     return sums, {named(line.key) for line, worlds in lines.items() if worlds != everywhere}
 
@@ -79,10 +85,18 @@ PLACES = Fact("place", "job", values=("workshop", "road"))
 BODY = Fact("body", values=("tipper", "tanker"))
 
 
-def small(fits, roles=("a", "b"), jobs=(), items=(Item("X"), Item("Y")), requirements=(), facts=(PLACES, BODY)):
-    return Spec(facts=facts, jobs=jobs or (Job("work", ("first", "then"), {role: "first" for role in roles}),),
-                roles=tuple(Role(role, "any") for role in roles), items=items, requirements=requirements,
-                fits=(FitFile("fits/fits.csv", tuple(fits)),))
+PIECES = (Item("X"), Item("Y"))
+
+
+def small(fits, roles=("a", "b"), jobs=(), items=PIECES, requirements=()):
+    return Spec(
+        facts=(PLACES, BODY),
+        jobs=jobs or (Job("work", ("first", "then"), dict.fromkeys(roles, "first")),),
+        roles=tuple(Role(role, "any") for role in roles),
+        items=items,
+        requirements=requirements,
+        fits=(FitFile("fits/fits.csv", tuple(fits)),),
+    )
 
 
 def amounts(spec, statements=(), edited=None, job="work"):
@@ -91,16 +105,24 @@ def amounts(spec, statements=(), edited=None, job="work"):
 
 
 def test_what_every_answer_takes_is_the_least_though_no_line_is_certain():
-    spec = small([Fit("a", "X", amount="2", unit="each", when={"place": "workshop"}),
-                  Fit("b", "X", amount="3", unit="each", when={"place": "road"})])
+    spec = small(
+        [
+            Fit("a", "X", amount="2", unit="each", when={"place": "workshop"}),
+            Fit("b", "X", amount="3", unit="each", when={"place": "road"}),
+        ]
+    )
     assert amounts(spec) == {"X": (2000, 3000, "each")}
     assert amounts(spec, [Statement("place", "road", "told")]) == {}
 
 
 def test_a_line_that_only_changes_its_stage_is_taken_in_every_world():
     inner = Job("inner", ("in",), {"a": "in"})
-    outer = Job("work", ("first", "then"), {}, (
-        Include("inner", {"in": "first"}, {"place": "workshop"}), Include("inner", {"in": "then"})))
+    outer = Job(
+        "work",
+        ("first", "then"),
+        {},
+        (Include("inner", {"in": "first"}, {"place": "workshop"}), Include("inner", {"in": "then"})),
+    )
     spec = small([Fit("a", "X", amount="1", unit="each")], ("a",), (outer, inner))
     assert amounts(spec) == {"X": (1000, 1000, "each")}
 
@@ -108,16 +130,25 @@ def test_a_line_that_only_changes_its_stage_is_taken_in_every_world():
 def test_litres_and_millilitres_of_one_requirement_are_one_thing():
     oil = Item("O", "L", kind="gear oil", properties={"grade": "75W-80"})
     wanted = Requirement("oil", "gear oil", {"grade": "75W-80"})
-    spec = small([Fit("a", requirement="oil", amount="1", unit="L", when={"place": "road"}),
-                  Fit("b", requirement="oil", amount="250", unit="mL", when={"place": "workshop"})],
-                 items=(oil,), requirements=(wanted,))
+    spec = small(
+        [
+            Fit("a", requirement="oil", amount="1", unit="L", when={"place": "road"}),
+            Fit("b", requirement="oil", amount="250", unit="mL", when={"place": "workshop"}),
+        ],
+        items=(oil,),
+        requirements=(wanted,),
+    )
     assert amounts(spec) == {"oil": (250_000, 1_000_000, "mL")}
     assert totals(opened(spec), "work", ())[0].acceptable == ("O",)
 
 
 def test_edits_change_what_is_taken():
-    spec = small([Fit("a", "X", amount="2", unit="each", when={"place": "road"}),
-                  Fit("b", "Y", amount="3", unit="each", when={"place": "workshop"})])
+    spec = small(
+        [
+            Fit("a", "X", amount="2", unit="each", when={"place": "road"}),
+            Fit("b", "Y", amount="3", unit="each", when={"place": "workshop"}),
+        ]
+    )
 
     def struck(role, key):
         return None if role == "a" else key
@@ -143,6 +174,6 @@ def test_what_is_told_narrows_the_totals(data):
     except Contradiction:
         assume(False)
     for one in after:
-        wider = before[one.filler, one.is_item] if (one.filler, one.is_item) in before else one
+        wider = before.get((one.filler, one.is_item), one)
         if wider.unit == one.unit:
             assert wider.least <= one.least <= one.most <= wider.most

@@ -274,7 +274,8 @@ class Shop:
     def documents(self) -> dict[str, bytes]:
         """All papers, by path."""
         folder = self.folder / "documents"
-        return {str(path.relative_to(folder)): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
+        return {
+            str(path.relative_to(folder)): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
 
     def sound(self) -> None:
         """That the ledger proves every balance."""

@@ -2,11 +2,13 @@
 
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from kitbuilder.errors import StoreRefuses
 from kitbuilder.night.lock import only_one
+from kitbuilder.store import holds
 from tests.night.shop import DAY, Shop, row_of
 from tests.night.test_killed import busy
 
@@ -20,6 +22,66 @@ def test_changes_no_table_but_its_record(tmp_path: Path) -> None:
     assert shop.dump() == rows
     assert shop.documents() == papers
     shop.sound()
+
+
+def test_plans_only_where_something_is_other_than_it_was(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A solver may find another plan as good, or run out of time where it didn't before; it isn't asked for nothing."""
+    from kitbuilder.night import holding
+
+    made: list[int] = []
+    really = holding.make_plan
+
+    def counted(needs: Any, *rest: Any, **more: Any) -> Any:
+        made.append(len(needs))
+        return really(needs, *rest, **more)
+
+    monkeypatch.setattr(holding, "make_plan", counted)
+    shop.receive("W-1", "9")
+    shop.receive("O-1", "5", "L")
+    shop.supplier("U-1,1,each,2026-03-11T07:00:00+00:00,900,1")
+    number = shop.book("oil-change")
+    shop.book("unit-change")
+
+    def plans() -> bool:
+        made.clear()
+        shop.run()
+        return bool(made)
+
+    assert plans()
+    assert not plans()
+    shop.now += timedelta(minutes=5)
+    assert not plans()
+    # a hold that a person let go is made again
+    [oil] = [row.id for row in shop.holds(number) if "?" in row.need]
+    holds.step(shop.store, [oil], "released", "A. Person", shop.now)
+    assert plans() and any("?" in row.need for row in shop.holds(number))
+    assert not plans()
+    for change in (
+            lambda: shop.receive("O-1", "1", "L"),
+            lambda: shop.supplier("U-1,1,each,2026-03-11T07:00:00+00:00,901,1"),
+            lambda: shop.book("yard-wipe"),
+            lambda: shop.edit(number, "amount", "wipes", filler="W-1", amount=2000, unit="each"),
+            lambda: shop.decide(shop.orders()[0].id, "ordered")):
+        change()
+        assert plans()
+        assert not plans()
+
+
+def test_what_comes_newly_leaves_the_rest_as_it_was(shop: Shop) -> None:
+    """Two lots, two slots at one price: what was chosen first stays, though the other would be as good."""
+    shop.receive("W-1", "30")
+    shop.receive("O-1", "9", "L", bin_name="A-1")
+    shop.receive("O-1", "9", "L", bin_name="B-1")
+    shop.supplier("U-1,9,each,2026-03-11T07:00:00+00:00,900,1", "U-1,9,each,2026-03-11T08:00:00+00:00,900,1")
+    shop.book("oil-change", facts={"emissions": "Euro V"})
+    shop.book("unit-change", "2026-03-12T08:00")
+    shop.run()
+    held = shop.held()
+    for hour in (9, 10, 11):
+        shop.book("oil-change", f"2026-03-11T{hour:02}:00", facts={"emissions": "Euro V"})
+        shop.run()
+        assert held.items() <= shop.held().items()
+        assert len(shop.orders()) == 1 and shop.orders()[0].id == 1
 
 
 def test_changes_nothing_an_hour_later_either(tmp_path: Path) -> None:

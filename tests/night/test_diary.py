@@ -85,16 +85,16 @@ def test_where_a_fifth_vanish_at_once_the_file_is_doubted(shop: Shop) -> None:
     shop.diary(*(line(name) for name in names[2:]))
     report = shop.run()
     assert not any(one.missing for one in bookings.every(shop.store))
-    assert "2 of 10 coming bookings vanished from the diary office at once. It is doubted, and they are kept; look at it." \
-        in report.attention
+    assert ("2 of 10 coming bookings vanished from the diary office at once. It is doubted, and they are kept; look at "
+            "it.") in report.attention
     shop.diary(*(line(name) for name in names[1:]))
     shop.run()
     assert [one.id for one in bookings.every(shop.store) if one.missing] == ["n0"]
 
 
 @pytest.mark.parametrize(("gone", "there", "is_doubted"), [
-    (0, 0, False), (0, 20, False), (1, 1, False), (1, 2, False), (2, 2, True), (4, 4, True), (3, 4, False), (1, 5, True),
-    (1, 6, False), (2, 10, True), (1, 10, False), (200, 1000, True), (199, 1000, False),
+    (0, 0, False), (0, 20, False), (1, 1, False), (1, 2, False), (2, 2, True), (4, 4, True), (3, 4, False),
+    (1, 5, True), (1, 6, False), (2, 10, True), (1, 10, False), (200, 1000, True), (199, 1000, False),
 ])
 def test_a_fifth(gone: int, there: int, is_doubted: bool) -> None:
     assert doubted(gone, there) is is_doubted
@@ -106,7 +106,8 @@ def test_a_change_at_the_desk_stands_until_the_diary_says_something_else(shop: S
     bookings.change(shop.store, 1, shop.now, state="cancelled")
     report = shop.run()
     assert shop.booking(1).state == "cancelled"
-    assert "Booking 1 is cancelled by the desk, but authorised in the diary office; put it right there." in report.attention
+    told = "Booking 1 is cancelled by the desk, but authorised in the diary office; put it right there."
+    assert told in report.attention
     shop.diary(line("a", "2026-03-11T11:00"), line("b"))
     shop.run()
     assert (shop.booking(1).state, shop.booking(1).start_wall) == ("cancelled", "2026-03-11T11:00:00")

@@ -109,8 +109,8 @@ def test_without_another_way_it_is_proposed_again_and_said_so(shop: Shop) -> Non
     report = shop.run()
     [again] = shop.orders()
     assert again.id != order.id and again.lines == order.lines
-    assert (f"Order {order.id} at supplier was cancelled by B. Person, but nothing else brings U-1, so that is proposed "
-            "again.") in report.attention
+    assert (f"Order {order.id} at supplier was cancelled by B. Person, but nothing else brings U-1, so that is "
+            "proposed again.") in report.attention
 
 
 def test_an_ordered_one_that_is_cancelled_is_looked_for_elsewhere(shop: Shop) -> None:

@@ -7,8 +7,20 @@ from datetime import date, timedelta
 import msgspec
 import pytest
 
-from kitbuilder import Arrival, Context, DiaryEntry, DiaryKind, Entry, Offer, Price, Quote, QuoteRequest, RegisterKind
-from kitbuilder import Slot, SourceKind
+from kitbuilder import (
+    Arrival,
+    Context,
+    DiaryEntry,
+    DiaryKind,
+    Entry,
+    Offer,
+    Price,
+    Quote,
+    QuoteRequest,
+    RegisterKind,
+    Slot,
+    SourceKind,
+)
 from kitbuilder.model.shelf import Promise
 from kitbuilder.plugins import Plugins, load_plugins
 from kitbuilder.store import holds

@@ -20,6 +20,8 @@ from tests.store.shelf import NOW, SITE, book, promise, receive
 LOTS, BINS, KEYS = ("L1", "L2"), ("A-01", "A-02", "B-01"), ("k1", "k2", "k3", "k4")
 LOT, BIN = st.sampled_from(LOTS), st.sampled_from(BINS)
 AMOUNT = st.integers(1, 6).map(lambda number: number * 500)
+PROMISES = st.lists(
+    st.tuples(st.sampled_from(KEYS), LOT, AMOUNT), min_size=1, max_size=3, unique_by=lambda one: one[0])
 NEXT = {"planned": {"picking", "released"}, "picking": {"picked", "planned", "released"},
         "picked": {"issued", "released"}, "issued": set(), "released": set()}
 LIVE = ("planned", "picking", "picked")
@@ -85,8 +87,7 @@ class Shelf(RuleBasedStateMachine):
         self.counted += after - there
         self.on_hand[lot, bin_] = after
 
-    @rule(wanted=st.lists(st.tuples(st.sampled_from(KEYS), LOT, AMOUNT), min_size=1, max_size=3, unique_by=lambda one: one[0]),
-          data=st.data())
+    @rule(wanted=PROMISES, data=st.data())
     def hold(self, wanted, data):
         """All or none; every key stands for one lot as long as anything of it is held."""
         planned = [number for number, one in self.holds.items() if one[4] == "planned"]

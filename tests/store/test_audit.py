@@ -25,6 +25,8 @@ def busy(store, file):
     return file
 
 
+SAYS = "this row says that"
+#: What was done to the database, and what the audit says: item, bin, how the text begins, the row.
 TAMPERED = [
     ("UPDATE stock SET on_hand = on_hand + 1000 WHERE lot = 1 AND bin = 1",
      [("XX-1", "A-01", "3 are there, but the ledger proves 2", None)]),
@@ -49,11 +51,11 @@ TAMPERED = [
      [("YY-1", "A-01", "4 are there, but the ledger proves 0", None),
       ("YY-1", "A-01", "1 changes made this balance, but the ledger ends with number 0", None)]),
     ("UPDATE ledger SET on_hand = 6000 WHERE id = 1",
-     [("XX-1", "A-01", "this row says that 5 are there then and 0 promised, but the rows up to it come to 6 and 0", 1)]),
+     [("XX-1", "A-01", f"{SAYS} 5 are there then and 0 promised, but the rows up to it come to 6 and 0", 1)]),
     ("UPDATE ledger SET on_hand = 1000, on_hand_after = 4000 WHERE id = 7",
-     [("XX-1", "A-01", "this row says that 2 are there then and 1 promised, but the rows up to it come to 3.5 and 1", 8)]),
+     [("XX-1", "A-01", f"{SAYS} 2 are there then and 1 promised, but the rows up to it come to 3.5 and 1", 8)]),
     ("UPDATE ledger SET on_hand_after = 9000 WHERE id = 7",
-     [("XX-1", "A-01", "this row says that 9 are there then and 1 promised, but the rows up to it come to 2.5 and 1", 7)]),
+     [("XX-1", "A-01", f"{SAYS} 9 are there then and 1 promised, but the rows up to it come to 2.5 and 1", 7)]),
     ("UPDATE ledger SET lot = 2, number = 2 WHERE id = 7",
      [("XX-1", "A-01", "the ledger lacks 1 of the rows before this one", 8), ("YY-1", "A-01", "this row says", 7),
       ("YY-1", "A-01", "4 are there, but the ledger proves 2.5", None),
@@ -85,7 +87,8 @@ def test_what_was_tampered_with_is_named_with_the_first_wrong_row(busy, store, s
     with raw(busy, foreign_keys=False) as connection:
         connection.executescript(sql)
     found = audit(store)
-    assert [(one.item, one.bin, one.ledger_row) for one in found] == [(item, bin_, row) for item, bin_, _, row in expected]
+    assert [(one.item, one.bin, one.ledger_row) for one in found] == [
+        (item, bin_, row) for item, bin_, _, row in expected]
     for fault, (_, _, text, _) in zip(found, expected, strict=True):
         assert fault.text.startswith(text)
 

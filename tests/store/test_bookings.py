@@ -118,7 +118,8 @@ def test_bookings_are_of_one_visit_only_if_one_diary_says_so(store, file):
     for diary, id_, visit in (("a", "1", "V"), ("a", "2", "V"), ("a", "3", "W"), ("b", "1", "V"), ("a", "4", "")):
         put(store, entry(id_, visit=visit), diary)
     with raw(file) as connection:
-        assert connection.execute("SELECT visit FROM booking ORDER BY number").fetchall() == [(1,), (1,), (2,), (3,), (None,)]
+        assert connection.execute("SELECT visit FROM booking ORDER BY number").fetchall() == [
+            (1,), (1,), (2,), (3,), (None,)]
     put(store, entry("1", visit="", revision=1), "a")
     assert [one.visit for one in bookings.every(store)] == ["", "V", "W", "V", ""]
 
@@ -192,7 +193,8 @@ def test_edits_keep_who_and_why_in_their_order_and_are_taken_back_not_deleted(st
     told = [edit(number), edit(number, action="amount", filler="OIL", amount=1500, unit="L"),
             edit(number, action="add", filler="", item="XX-1"), edit(other)]
     assert [bookings.add_edit(store, one) for one in told] == [1, 2, 3, 4]
-    assert [(one.id, one.action, one.amount, one.item, one.who, one.why) for one in bookings.edits_of(store, number)] == [
+    edits = bookings.edits_of(store, number)
+    assert [(one.id, one.action, one.amount, one.item, one.who, one.why) for one in edits] == [
         (1, "strike", None, "", "Ada", "customer's own"), (2, "amount", 1500, "", "Ada", "customer's own"),
         (3, "add", None, "XX-1", "Ada", "customer's own")]
     bookings.undo_edit(store, number, 2, "Ben", LATER)

@@ -12,8 +12,8 @@ GOOD = [
     "INSERT INTO ledger VALUES (99, '2026-03-10', 'count', 1, 1, 9, -1, 0, 1, 0, NULL, NULL, 'x', '')",
     "INSERT INTO hold VALUES (99, 'p', 0, 1, 'n', 1, 1, 1000, 'planned', '2026-03-10', 'x')",
     "INSERT INTO edit VALUES (99, 1, 'add', 'r', '', 'XX-1', NULL, '', 'x', 'y', '2026-03-10', NULL, '')",
-    "INSERT INTO supplier_order VALUES (99, 'k', 1, 'Lauterfeld', 's', 'slot', '2026-03-11', NULL, 'EUR', 0, 'proposed', "
-    "'2026-03-10', NULL, NULL, '')",
+    "INSERT INTO supplier_order VALUES (99, 'k', 1, 'Lauterfeld', 's', 'slot', '2026-03-11', NULL, 'EUR', 0, "
+    "'proposed', '2026-03-10', NULL, NULL, '')",
     "INSERT INTO run VALUES (99, 'Lauterfeld', '2026-03-11', 'running', '2026-03-10', '', '2026-03-10', NULL, '')",
 ]
 BAD = {
@@ -43,7 +43,8 @@ BAD = {
     "UPDATE hold SET quantity = 0": "ck_hold_quantity",
     "UPDATE hold SET quantity = 0.5": "ck_hold_whole",
     "UPDATE hold SET state = 'lost'": "ck_hold_state",
-    "INSERT INTO hold SELECT 9, promise, part, booking, need, lot, bin, quantity, state, changed_at, 'x' FROM hold": "UNIQUE",
+    "INSERT INTO hold SELECT 9, promise, part, booking, need, lot, bin, quantity, state, changed_at, 'x' FROM hold":
+        "UNIQUE",
     "UPDATE hold SET booking = 77": "FOREIGN KEY",
     "UPDATE hold SET bin = 2": "FOREIGN KEY",  # where none of the lot ever lay
     "UPDATE hold SET changed_by = ''": "ck_hold_told",
@@ -70,10 +71,13 @@ BAD = {
     "UPDATE booking SET visit = 77": "FOREIGN KEY",
     "DELETE FROM booking": "FOREIGN KEY",
     "INSERT INTO kit VALUES (77, 'e', 'f', '{}', '[]', '2026-03-10')": "FOREIGN KEY",
-    "INSERT INTO edit VALUES (9, 1, 'paint', 'r', 'f', 'XX-1', 1, '', 'x', 'y', '2026-03-10', NULL, '')": "ck_edit_action",
+    "INSERT INTO edit VALUES (9, 1, 'paint', 'r', 'f', 'XX-1', 1, '', 'x', 'y', '2026-03-10', NULL, '')":
+        "ck_edit_action",
     "INSERT INTO edit VALUES (9, 1, 'add', 'r', '', '', 1, '', 'x', 'y', '2026-03-10', NULL, '')": "ck_edit_item",
-    "INSERT INTO edit VALUES (9, 1, 'strike', 'r', '', '', NULL, '', 'x', 'y', '2026-03-10', NULL, '')": "ck_edit_filler",
-    "INSERT INTO edit VALUES (9, 1, 'amount', 'r', 'f', '', NULL, '', 'x', 'y', '2026-03-10', NULL, '')": "ck_edit_amount",
+    "INSERT INTO edit VALUES (9, 1, 'strike', 'r', '', '', NULL, '', 'x', 'y', '2026-03-10', NULL, '')":
+        "ck_edit_filler",
+    "INSERT INTO edit VALUES (9, 1, 'amount', 'r', 'f', '', NULL, '', 'x', 'y', '2026-03-10', NULL, '')":
+        "ck_edit_amount",
     "INSERT INTO edit VALUES (9, 1, 'amount', 'r', 'f', '', 0, '', 'x', 'y', '2026-03-10', NULL, '')": "ck_edit_amount",
     "INSERT INTO edit VALUES (9, 1, 'strike', 'r', 'f', '', NULL, '', 'x', '', '2026-03-10', NULL, '')": "ck_edit_told",
     # orders, runs
@@ -81,8 +85,8 @@ BAD = {
     "'2026-03-10', '2026-03-11', '2026-03-10', '')": "ck_supplier_order_decided",
     "INSERT INTO supplier_order VALUES (9, 'k', 1, 'Lauterfeld', 's', 'slot', '2026-03-11', NULL, 'EUR', 0, 'ordered', "
     "'2026-03-10', NULL, '2026-03-10', 'Ada')": "ck_supplier_order_expected",
-    "INSERT INTO supplier_order VALUES (9, 'k', 1, 'Lauterfeld', 's', 'slot', '2026-03-11', NULL, 'EUR', -1, 'proposed', "
-    "'2026-03-10', NULL, NULL, '')": "ck_supplier_order_fee",
+    "INSERT INTO supplier_order VALUES (9, 'k', 1, 'Lauterfeld', 's', 'slot', '2026-03-11', NULL, 'EUR', -1, "
+    "'proposed', '2026-03-10', NULL, NULL, '')": "ck_supplier_order_fee",
     "INSERT INTO supplier_order VALUES (9, 'k', 1, 'Lauterfeld', 's', 'slot', '2026-03-11', NULL, '€', 0, 'proposed', "
     "'2026-03-10', NULL, NULL, '')": "ck_supplier_order_currency",
     "INSERT INTO order_line VALUES (9, 77, 'XX-1', 'each', 1000, '[]', 1)": "FOREIGN KEY",
@@ -128,7 +132,8 @@ def test_there_is_one_open_proposal_of_a_key_and_one_open_run_of_a_day(filled, s
         connection.execute(sql)
         with pytest.raises(sqlite3.IntegrityError, match="UNIQUE"):
             connection.execute(second)
-        closed = second.replace("'running'", "'done'").replace("'2026-03-10', NULL, '')", "'2026-03-10', '2026-03-10', '')")
+        closed = second.replace("'running'", "'done'").replace(
+            "'2026-03-10', NULL, '')", "'2026-03-10', '2026-03-10', '')")
         if closed != second:
             assert connection.execute(closed).rowcount == 1
 

@@ -51,7 +51,7 @@ def fight(file, fighters, rounds):
 
 
 @pytest.mark.parametrize("fighters,rounds,lots", [(4, 60, 1), (3, 40, 2)])
-def test_of_processes_that_fight_for_the_last_lots_just_as_many_win_as_there_are_lots(store, file, fighters, rounds, lots):
+def test_of_processes_that_fight_for_lots_just_as_many_win_as_there_are_lots(store, file, fighters, rounds, lots):
     check_fight(store, file, fighters, rounds, lots)
 
 

@@ -6,7 +6,7 @@ from itertools import product
 import pytest
 
 from kitbuilder.errors import StoreRefuses, WrongUse
-from kitbuilder.model.shelf import Promise
+from kitbuilder.model.shelf import HoldRow, Promise
 from kitbuilder.store import holds
 from kitbuilder.store.audit import audit
 from kitbuilder.store.holds import FOLLOWS, NotThere, hold, hold_in, short_pick, step
@@ -37,8 +37,8 @@ def held_in(store, state, quantity=2000):
 def test_a_hold_promises_stock_and_tells_what_it_took(store):
     receive(store, use_by=date(2027, 1, 1))
     [one] = hold(store, SITE, [promise(2000)], "Ada", NOW)
-    assert (one.key, one.booking, one.need, one.item, one.lot, one.bin, one.quantity, one.unit, one.state, one.use_by) == (
-        "k", 1, "1/role:XX-1", "XX-1", "L1", "A-01", 2000, "each", "planned", date(2027, 1, 1))
+    assert one == HoldRow(
+        one.id, "k", 1, "1/role:XX-1", "XX-1", "L1", "A-01", 2000, "each", "planned", date(2027, 1, 1))
     assert balance(store) == {("XX-1", "L1", "A-01"): (5000, 2000)}
     assert holds.holds(store) == [one]
     last = ledger(store)[-1]
@@ -85,7 +85,8 @@ def test_all_are_held_or_none(store, file):
     with pytest.raises(NotThere, match=r"1\.001 of YY-1 were to be held, but only 1 are free") as refused:
         hold(store, SITE, [promise(2000, "a"), promise(3000, "b"), promise(1001, "c", item="YY-1")], "Ada", NOW)
     assert refused.value.item == "YY-1" and dump(file) == before
-    assert len(hold(store, SITE, [promise(2000, "a"), promise(3000, "b"), promise(1000, "c", item="YY-1")], "Ada", NOW)) == 3
+    enough = [promise(2000, "a"), promise(3000, "b"), promise(1000, "c", item="YY-1")]
+    assert len(hold(store, SITE, enough, "Ada", NOW)) == 3
 
 
 def test_one_call_can_t_promise_the_same_twice_either(store):
@@ -99,7 +100,8 @@ def test_several_bins_are_taken_in_the_order_of_their_names(store):
     for bin_, quantity in (("B-01", 1000), ("A-02", 2000), ("A-01", 500)):
         receive(store, quantity, bin=bin_)
     found = hold(store, SITE, [promise(2700)], "Ada", NOW)
-    assert [(one.bin, one.quantity, one.key) for one in found] == [("A-01", 500, "k"), ("A-02", 2000, "k"), ("B-01", 200, "k")]
+    assert [(one.bin, one.quantity, one.key) for one in found] == [
+        ("A-01", 500, "k"), ("A-02", 2000, "k"), ("B-01", 200, "k")]
     with pytest.raises(NotThere, match=r"0\.801 of XX-1 were to be held, but only 0\.8 are free"):
         hold(store, SITE, [promise(801, "l")], "Ada", NOW)
 
@@ -241,9 +243,15 @@ def test_a_pick_that_is_not_short_or_not_to_be_picked_is_refused(store, file, st
 def test_a_hold_inside_a_larger_transaction_is_undone_with_it(store, file):
     receive(store)
     before = dump(file)
-    with pytest.raises(KeyError), store.writing() as session:
-        hold_in(session, SITE, [promise(1000)], "Ada", NOW)
-        raise KeyError
+
+
+    def hold_and_fail():
+        with store.writing() as session:
+            hold_in(session, SITE, [promise(1000)], "Ada", NOW)
+            raise KeyError
+
+    with pytest.raises(KeyError):
+        hold_and_fail()
     assert dump(file) == before
     with store.writing() as session:
         hold_in(session, SITE, [promise(1000)], "Ada", NOW)

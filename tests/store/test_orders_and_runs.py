@@ -18,8 +18,10 @@ def order(key="Lauterfeld|2026-03-11|supplier|morning", quantity=4000, **told):
     return OrderRow(**{
         "key": key, "site": SITE, "source": "supplier", "slot": "morning", "ready": READY,
         "cut_off": NOW + timedelta(hours=3), "currency": "EUR", "fee": 450, "state": "proposed", "proposed_at": NOW,
-        "lines": (OrderedLine("XX-1", "each", quantity, ((1000, 4),), 1680), OrderedLine("OIL", "L", 20000, (), 9000)),
-        "wanted_for": (OrderedFor("XX-1", 1, "1/role:XX-1", quantity), OrderedFor("OIL", 1, "1/oil:OIL", 12500))} | told)
+        "lines": (
+            OrderedLine("XX-1", "each", quantity, ((1000, 4),), 1680), OrderedLine("OIL", "L", 20000, (), 9000)),
+        "wanted_for": (
+            OrderedFor("XX-1", 1, "1/role:XX-1", quantity), OrderedFor("OIL", 1, "1/oil:OIL", 12500))} | told)
 
 
 def propose(store, *wanted, site=SITE):
@@ -153,9 +155,15 @@ def test_a_step_is_done_once_and_who_comes_second_has_done_nothing(store, file):
     with store.writing() as session:
         runs.step_done(session, run, "hold", "{}", NOW)
     before = dump(file)
-    with pytest.raises(StoreRefuses, match="Another process goes on with the same run"), store.writing() as session:
-        orders.propose_in(session, SITE, [order()])
-        runs.step_done(session, run, "hold", "{}", LATER)
+
+
+    def do_it_again():
+        with store.writing() as session:
+            orders.propose_in(session, SITE, [order()])
+            runs.step_done(session, run, "hold", "{}", LATER)
+
+    with pytest.raises(StoreRefuses, match="Another process goes on with the same run"):
+        do_it_again()
     assert dump(file) == before
 
 

@@ -159,7 +159,7 @@ def test_quarantine_frees_nothing_lets_planned_holds_go_and_names_what_is_in_wor
     receive(store, 2000, bin="B-01")
     for id_ in "123":
         book(store, id_)
-    planned, picking, picked = (
+    _, picking, picked = (
         holds.hold(store, SITE, [promise(1000, key, number)], "Ada", NOW)[0]
         for number, key in enumerate("abc", start=1))
     holds.step(store, [picking.id, picked.id], "picking", "Ben", NOW)

@@ -11,9 +11,18 @@ from kitbuilder.workshop.check import Codes, Tote, judge, read, still_missing, u
 from tests.workshop.making import TODAY, hold, item, line
 
 GTIN = "04012345678901"
-ITEMS = {one.number: one for one in (
-    item("S1", name="Seal", codes=(GTIN, "SEAL-A")), item("S2", name="Ring"), item("O1", "L", "Oil", ("OIL/BARREL",)),
-    item("AB 12/3", name="Odd"), item("T1", name="Tap"), item("C1", name="Clutch"), item("C2", name="Clutch, other"))}
+ITEMS = {
+    one.number: one
+    for one in (
+        item("S1", name="Seal", codes=(GTIN, "SEAL-A")),
+        item("S2", name="Ring"),
+        item("O1", "L", "Oil", ("OIL/BARREL",)),
+        item("AB 12/3", name="Odd"),
+        item("T1", name="Tap"),
+        item("C1", name="Clutch"),
+        item("C2", name="Clutch, other"),
+    )
+}
 CODES = Codes(ITEMS)
 
 
@@ -55,13 +64,28 @@ def test_an_item_is_known_by_its_number_and_by_its_codes(text):
     assert (verdict.verdict, verdict.text) == ("taken", "Seal (S1): 1 of 3 each, 2 to come")
 
 
-@pytest.mark.parametrize(("text", "item_", "lot", "quantity", "unit"), [
-    ("S1", "S1", "", "", ""), ("S1 4", "S1", "", "4", ""), ("S1/L7", "S1", "L7", "", ""), ("S1/L7 4", "S1", "L7", "4", ""),
-    ("S1 / L7 4", "S1", "L7", "4", ""), ("O1 500 mL", "O1", "", "500", "mL"), ("OIL/BARREL", "O1", "", "", ""),
-    ("OIL/BARREL/7 2", "O1", "7", "2", ""), ("AB 12/3", "AB 12/3", "", "", ""), ("AB 12/3 2", "AB 12/3", "", "2", ""),
-    ("AB 12/3/L1 2 each", "AB 12/3", "L1", "2", "each"), ("S1 all", "S1", "", "all", ""), ("  S1   4 ", "S1", "", "4", ""),
-    ("S9 4", None, "", "", ""), ("", None, "", "", ""), ("S1/", "S1", "", "", ""), ("4", None, "", "", ""),
-])
+@pytest.mark.parametrize(
+    ("text", "item_", "lot", "quantity", "unit"),
+    [
+        ("S1", "S1", "", "", ""),
+        ("S1 4", "S1", "", "4", ""),
+        ("S1/L7", "S1", "L7", "", ""),
+        ("S1/L7 4", "S1", "L7", "4", ""),
+        ("S1 / L7 4", "S1", "L7", "4", ""),
+        ("O1 500 mL", "O1", "", "500", "mL"),
+        ("OIL/BARREL", "O1", "", "", ""),
+        ("OIL/BARREL/7 2", "O1", "7", "2", ""),
+        ("AB 12/3", "AB 12/3", "", "", ""),
+        ("AB 12/3 2", "AB 12/3", "", "2", ""),
+        ("AB 12/3/L1 2 each", "AB 12/3", "L1", "2", "each"),
+        ("S1 all", "S1", "", "all", ""),
+        ("  S1   4 ", "S1", "", "4", ""),
+        ("S9 4", None, "", "", ""),
+        ("", None, "", "", ""),
+        ("S1/", "S1", "", "", ""),
+        ("4", None, "", "", ""),
+    ],
+)
 def test_a_line_is_read_as_item_lot_and_amount(text, item_, lot, quantity, unit):
     found = read(text, CODES)
     assert (found.item, found.lot, found.quantity, found.unit) == (item_, lot, quantity, unit)
@@ -70,11 +94,16 @@ def test_a_line_is_read_as_item_lot_and_amount(text, item_, lot, quantity, unit)
 def test_one_scan_is_one_piece_until_all_are_there():
     check = Check(seals())
     assert [check.scan("S1").text for _ in range(3)] == [
-        "Seal (S1): 1 of 3 each, 2 to come", "Seal (S1): 2 of 3 each, 1 to come", "Seal (S1): 3 of 3 each"]
+        "Seal (S1): 1 of 3 each, 2 to come",
+        "Seal (S1): 2 of 3 each, 1 to come",
+        "Seal (S1): 3 of 3 each",
+    ]
     assert check.missing() == []
     verdict = check.scan("S1")
     assert (verdict.verdict, verdict.text) == (
-        "too many", "Seal (S1): all 3 each are checked already. Put the rest aside.")
+        "too many",
+        "Seal (S1): all 3 each are checked already. Put the rest aside.",
+    )
     assert len(check.scans) == 3
 
 
@@ -89,7 +118,9 @@ def test_too_many_at_once_are_told_and_not_taken():
     check = Check(seals())
     verdict = check.scan("S1 2", "S1 2")
     assert (verdict.verdict, verdict.text) == (
-        "too many", "Seal (S1): that makes 4 each, but only 3 belong to this job. Put the rest aside.")
+        "too many",
+        "Seal (S1): that makes 4 each, but only 3 belong to this job. Put the rest aside.",
+    )
     assert check.missing() == ["1 each of Seal (S1)"]
 
 
@@ -109,12 +140,18 @@ def test_what_is_measured_is_found_whole_or_by_amount_in_any_unit():
     assert check.scan("O1").verdict == "too many"
 
 
-@pytest.mark.parametrize(("text", "said"), [
-    ("S1 1.5", "'1.5' is no amount of each. Expected a whole number of each, or 'all'."),
-    ("S1 0", "Expected a decimal more than zero"), ("S1 -1", "'-1' is no amount"), ("S1 many", "'many' is no amount"),
-    ("O1 0,5", "Expected a decimal point: 0.5"), ("O1 5 kg", "'5 kg' is no amount of L. Expected a unit that converts to L"),
-    ("O1 5 pints", "Expected a unit that converts to L"),
-])
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("S1 1.5", "'1.5' is no amount of each. Expected a whole number of each, or 'all'."),
+        ("S1 0", "Expected a decimal more than zero"),
+        ("S1 -1", "'-1' is no amount"),
+        ("S1 many", "'many' is no amount"),
+        ("O1 0,5", "Expected a decimal point: 0.5"),
+        ("O1 5 kg", "'5 kg' is no amount of L. Expected a unit that converts to L"),
+        ("O1 5 pints", "Expected a unit that converts to L"),
+    ],
+)
 def test_an_amount_that_is_none_is_told_and_nothing_is_taken(text, said):
     check = Check(seals(), hold("oil:O1", "O1", 9500, unit="L"))
     verdict = check.scan(text)
@@ -124,8 +161,11 @@ def test_an_amount_that_is_none_is_told_and_nothing_is_taken(text, said):
 
 
 def test_wrong_items_are_put_aside():
-    kit = [line("tap:T1", sort="special tool"), line("clutch:C1", finding="worn", condition="Clutch worn"),
-           line("oil:box", acceptable=("O1", "C2"))]
+    kit = [
+        line("tap:T1", sort="special tool"),
+        line("clutch:C1", finding="worn", condition="Clutch worn"),
+        line("oil:box", acceptable=("O1", "C2")),
+    ]
     check = Check(seals(), lines=kit)
     assert [(check.scan(text).verdict, check.told[-1].text) for text in ("S2", "T1", "C1", "C2", "X9", "S3")] == [
         ("wrong item", "Ring (S2) does not belong to this job. Put it aside."),
@@ -133,7 +173,8 @@ def test_wrong_items_are_put_aside():
         ("not held", "Clutch (C1) is wanted only if: Clutch worn. It is not held for this job."),
         ("not held", "Clutch, other (C2) would do, but is not held for this job. Ask at the counter."),
         ("unknown", "X9 is no item number and no code."),
-        ("unknown", "S3 is no item number and no code. Did you mean S1?")]
+        ("unknown", "S3 is no item number and no code. Did you mean S1?"),
+    ]
     assert check.scans == []
 
 
@@ -143,7 +184,10 @@ def test_lots_are_counted_apart():
     assert check.told[-1].verdict == "wrong lot"
     assert check.scan("S1/L1 2").verdict == "taken"
     verdict = check.scan("S1/L1")
-    assert (verdict.verdict, verdict.text) == ("too many", "Seal (S1): only 2 each of lot L1 were picked. Look at the lots.")
+    assert (verdict.verdict, verdict.text) == (
+        "too many",
+        "Seal (S1): only 2 each of lot L1 were picked. Look at the lots.",
+    )
     assert check.scan("S1/L2 all").text == "Seal (S1): 5 of 5 each"
     assert check.scan("S1/L2 all").verdict == "too many"
 
@@ -155,14 +199,18 @@ def test_all_of_a_lot_is_no_more_than_the_lot():
 
 
 def test_a_lot_where_none_was_held_is_wrong():
-    assert Check(seals()).scan("S1/L1").text == "Seal (S1): lot L1 was not picked for this job, but one without a lot."
+    assert (
+        Check(seals()).scan("S1/L1").text == "Seal (S1): lot L1 was not picked for this job, but one without a lot."
+    )
 
 
 def test_past_its_use_by_is_not_taken_and_its_last_day_still_is():
     past, last = TODAY - timedelta(days=1), TODAY
     verdict = Check(seals(lot="L1", use_by=past)).scan("S1")
     assert (verdict.verdict, verdict.text) == (
-        "use-by passed", "Seal (S1) lot L1 was to be used by 2026-03-09. Don't use it.")
+        "use-by passed",
+        "Seal (S1) lot L1 was to be used by 2026-03-09. Don't use it.",
+    )
     assert Check(seals(lot="L1", use_by=last)).scan("S1").verdict == "taken"
     mixed = Check(seals(1000, lot="L1", use_by=past), seals(1000, lot="L2", number=2))
     assert "say which: S1/LOT" in mixed.scan("S1").text
@@ -238,15 +286,26 @@ def test_holds_in_another_unit_add_up_in_the_items():
     assert check.scan("O1").text == "Oil (O1): 1.5 of 1.5 L"
 
 
-SCANS = st.lists(st.one_of(
-    st.tuples(st.sampled_from(("S1", "S2")), st.sampled_from(("", "/L1", "/L2")), st.sampled_from(("", " 1", " 2", " all"))).map("".join),
-    st.just("undo")), max_size=12)
+SCANS = st.lists(
+    st.one_of(
+        st.tuples(
+            st.sampled_from(("S1", "S2")),
+            st.sampled_from(("", "/L1", "/L2")),
+            st.sampled_from(("", " 1", " 2", " all")),
+        ).map("".join),
+        st.just("undo"),
+    ),
+    max_size=12,
+)
 
 
 @given(st.integers(0, 3), st.integers(0, 3), st.integers(0, 2), SCANS)
 def test_no_more_is_ever_taken_than_is_there_and_all_found_is_nothing_missing(first, second, other, texts):
-    holds = [hold("seal:S1", "S1", first * 1000, 1, lot="L1")] * bool(first) + [
-        hold("seal:S1", "S1", second * 1000, 2, lot="L2")] * bool(second) + [hold("ring:S2", "S2", other * 1000, 3)] * bool(other)
+    holds = (
+        [hold("seal:S1", "S1", first * 1000, 1, lot="L1")] * bool(first)
+        + [hold("seal:S1", "S1", second * 1000, 2, lot="L2")] * bool(second)
+        + [hold("ring:S2", "S2", other * 1000, 3)] * bool(other)
+    )
     check = Check(*holds)
     check.scan("undo", *texts)
     taken = {number: sum(one.quantity for one in check.scans if one.item == number) for number in ("S1", "S2")}

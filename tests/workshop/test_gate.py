@@ -18,7 +18,9 @@ MIN = timedelta(minutes=1)
 
 
 def asked(*lines, holds=(), orders=(), now=NOW, kit=None, **more):
-    return gate(booking(), kit or work_kit_of(*lines), STAGES, more.pop("starts", STARTS), holds, orders, ITEMS, now, **more)
+    return gate(
+        booking(), kit or work_kit_of(*lines), STAGES, more.pop("starts", STARTS), holds, orders, ITEMS, now, **more
+    )
 
 
 def only(answer):
@@ -38,9 +40,15 @@ KINDS = {
     "ordered, just in time": (None, order("seal:S1", "S1", ready=START), "must arrive"),
     "ordered, too late": (None, order("seal:S1", "S1", ready=START + MIN), "late"),
     "expected later than its slot": (
-        None, order("seal:S1", "S1", ready=START - MIN, expected=START + 30 * MIN), "late"),
+        None,
+        order("seal:S1", "S1", ready=START - MIN, expected=START + 30 * MIN),
+        "late",
+    ),
     "expected earlier than its slot": (
-        None, order("seal:S1", "S1", ready=START + MIN, expected=START - 30 * MIN), "must arrive"),
+        None,
+        order("seal:S1", "S1", ready=START + MIN, expected=START - 30 * MIN),
+        "must arrive",
+    ),
     "proposed in time": (None, order("seal:S1", "S1", state="proposed"), "short"),
     "cancelled": (None, order("seal:S1", "S1", state="cancelled"), "short"),
     "received, and held nowhere": (None, order("seal:S1", "S1", state="received"), "short"),
@@ -70,10 +78,20 @@ def test_the_worst_of_two_stages_decides(pair):
             holds.append(hold(need, "S1", number=number, state=held.state, of=held.booking))
         if ordered:
             # as far before or after its stage as in the first one
-            ready, expected = ((moment and moment + (STARTS[stage] - START)) for moment in (
-                ordered.ready, ordered.expected_at))
-            orders.append(order(need, "S1", number=number, state=ordered.state, ready=ready, expected=expected,
-                                of=ordered.wanted_for[0].booking))
+            ready, expected = (
+                (moment and moment + (STARTS[stage] - START)) for moment in (ordered.ready, ordered.expected_at)
+            )
+            orders.append(
+                order(
+                    need,
+                    "S1",
+                    number=number,
+                    state=ordered.state,
+                    ready=ready,
+                    expected=expected,
+                    of=ordered.wanted_for[0].booking,
+                )
+            )
         wanted.append(answer)
     lines = [line("seal:S1", acceptable=("S1",)), line("seal:S2", stage="test", acceptable=("S1",))]
     answer = asked(*lines, holds=holds, orders=orders)
@@ -81,8 +99,9 @@ def test_the_worst_of_two_stages_decides(pair):
     assert answer.answer == ANSWERS[min(wanted, key=WORST.index)]
 
 
-PARTS = st.lists(st.tuples(st.sampled_from(("hold", "ordered", "proposed")), st.integers(1, 3),
-                           st.integers(-90, 90)), max_size=5)
+PARTS = st.lists(
+    st.tuples(st.sampled_from(("hold", "ordered", "proposed")), st.integers(1, 3), st.integers(-90, 90)), max_size=5
+)
 
 
 @given(st.integers(1, 6), PARTS)
@@ -98,16 +117,25 @@ def test_parts_add_up(amount, parts):
     left = amount
     arrivals = []
     for kind, quantity, minutes in sorted(
-            parts, key=lambda one: (one[0] != "hold", -one[2] if one[0] != "hold" else 0)):
+        parts, key=lambda one: (one[0] != "hold", -one[2] if one[0] != "hold" else 0)
+    ):
         if kind != "proposed" and left > 0:
             arrivals += [(kind, min(left, quantity), minutes)]
             left -= quantity
-    wanted = ("short" if left > 0 else "late" if any(kind == "ordered" and minutes < 0 for kind, _, minutes in arrivals)
-              else "must arrive" if any(kind == "ordered" for kind, _, _ in arrivals) else "ready")
+    wanted = (
+        "short"
+        if left > 0
+        else "late"
+        if any(kind == "ordered" and minutes < 0 for kind, _, minutes in arrivals)
+        else "must arrive"
+        if any(kind == "ordered" for kind, _, _ in arrivals)
+        else "ready"
+    )
     assert answer.answer == wanted
     assert [int(one.amount) for one in answer.evidence] == [quantity for _, quantity, _ in arrivals]
     assert [one.margin_min for one in answer.evidence if one.sureness == "promised"] == [
-        minutes for kind, _, minutes in arrivals if kind == "ordered"]
+        minutes for kind, _, minutes in arrivals if kind == "ordered"
+    ]
     assert len(answer.missing) == (left > 0)
     if left > 0:
         assert answer.missing[0].startswith(f"{left} each Name of S1 (S1): ")
@@ -117,17 +145,23 @@ def test_what_waits_for_a_decision_is_told_once_with_its_cut_off_on_the_sites_cl
     proposed = order("seal:S1", "S1", 2000, number=7, state="proposed", cut_off=NOW + timedelta(days=100))
     (missing,) = only(asked(line("seal:S1", 5000), holds=[hold("seal:S1", "S1")], orders=[proposed])).missing
     # in June the site's clock is an hour ahead of UTC
-    assert missing == ("4 each Name of S1 (S1): 2 waits for a decision on order 7 at north-parts before 2026-06-18 16:00, "
-                       "nothing brings 2")
+    assert missing == (
+        "4 each Name of S1 (S1): 2 wait for a decision on order 7 at north-parts before 2026-06-18 16:00, "
+        "nothing brings 2"
+    )
 
 
 def test_what_nothing_brings_is_told_so():
     answer = only(asked(line("seal:S1", 2000), line("fuse:F", acceptable=(), name="Fuse")))
-    assert answer.missing == ("2 each Name of S1 (S1): neither held nor ordered",
-                              "1 each Fuse: no item of the catalogue will do")
+    assert answer.missing == (
+        "2 each Name of S1 (S1): neither held nor ordered",
+        "1 each Fuse: no item of the catalogue will do",
+    )
 
 
-@pytest.mark.parametrize(("seconds", "margin"), [(0, 0), (59, 0), (60, 1), (3600, 60), (-1, -1), (-60, -1), (-61, -2)])
+@pytest.mark.parametrize(
+    ("seconds", "margin"), [(0, 0), (59, 0), (60, 1), (3600, 60), (-1, -1), (-60, -1), (-61, -2)]
+)
 def test_margins_are_whole_minutes_never_told_better_than_they_are(seconds, margin):
     answer = only(asked(line("seal:S1"), orders=[order("seal:S1", "S1", ready=START - timedelta(seconds=seconds))]))
     assert [one.margin_min for one in answer.evidence] == [margin]
@@ -160,7 +194,9 @@ def test_the_stages_go_by_the_starts_given():
 
 def test_units_add_up_exactly_over_several_parts():
     oil = line("oil:O1", 10_000, "L", "fill", acceptable=("O1", "O5"))
-    parts = [hold("oil:O1", "O5", quantity, number, "mL") for number, quantity in enumerate((1_500_400, 2_499_600), 1)]
+    parts = [
+        hold("oil:O1", "O5", quantity, number, "mL") for number, quantity in enumerate((1_500_400, 2_499_600), 1)
+    ]
     there = only(asked(oil, holds=[*parts, hold("oil:O1", "O1", 6000, 3, "L")]))
     assert (there.answer, there.missing) == ("ready", ())
     short = only(asked(oil, holds=[*parts, hold("oil:O1", "O1", 5999, 3, "L")]))
@@ -190,7 +226,9 @@ def test_what_every_answer_takes_must_be_there_though_no_line_is_certain():
 
 
 def test_lines_on_condition_possible_ones_and_tools_are_no_gate():
-    answer = asked(line("seal:S1", finding="worn"), line("seal:S2", certainty="possible"), line("tool:T", sort="special tool"))
+    answer = asked(
+        line("seal:S1", finding="worn"), line("seal:S2", certainty="possible"), line("tool:T", sort="special tool")
+    )
     assert (answer.answer, answer.stages) == ("start", ())
 
 
@@ -203,6 +241,12 @@ def test_open_questions_are_asked_first_and_problems_forbid_the_start():
 
 
 def test_risks_tell_the_chance():
-    kit = work_kit_of(line("clutch:C1", finding="worn", condition="Clutch worn", chance="0.12"),
-                      line("seal:S1", finding="odd", condition="Odd", chance="0.004"), line("seal:S2"))
-    assert risks_of(kit) == ["Name of C1 (C1), if: Clutch worn (chance 12 %)", "Name of S1 (S1), if: Odd (chance under 1 %)"]
+    kit = work_kit_of(
+        line("clutch:C1", finding="worn", condition="Clutch worn", chance="0.12"),
+        line("seal:S1", finding="odd", condition="Odd", chance="0.004"),
+        line("seal:S2"),
+    )
+    assert risks_of(kit) == [
+        "Name of C1 (C1), if: Clutch worn (chance 12 %)",
+        "Name of S1 (S1), if: Odd (chance under 1 %)",
+    ]

@@ -8,7 +8,9 @@ from kitbuilder.workshop.lines import edited_key, work_kit
 from tests.workshop.making import edit, item, kit, kit_line, roles
 
 ROLES = roles("seal", "oil", "clutch")
-ITEMS = {one.number: one for one in (item("S1"), item("S2"), item("O1", "L"), item("O5", "mL"), item("C1"), item("C2"))}
+ITEMS = {
+    one.number: one for one in (item("S1"), item("S2"), item("O1", "L"), item("O5", "mL"), item("C1"), item("C2"))
+}
 
 
 def worked(built, *edits, **more):
@@ -20,8 +22,12 @@ def seen(work):
 
 
 def test_lines_are_named_by_role_and_what_fills_them():
-    work = worked(kit(kit_line("seal", "S1", "4"), kit_line("oil", "box-oil", "9.5", "L", requirement=True,
-                                                           acceptable=("O1", "O5"))))
+    work = worked(
+        kit(
+            kit_line("seal", "S1", "4"),
+            kit_line("oil", "box-oil", "9.5", "L", requirement=True, acceptable=("O1", "O5")),
+        )
+    )
     assert seen(work) == [("seal:S1", 4000, "each", ("S1",)), ("oil:box-oil", 9500, "L", ("O1", "O5"))]
     assert [(one.item, one.requirement) for one in work.lines] == [("S1", None), (None, "box-oil")]
 
@@ -37,14 +43,21 @@ def test_a_line_on_condition_that_comes_or_goes_renames_no_wanted_one():
     condition = kit_line("seal", "S1", "1", finding="worn")
     needs = [
         next(one.need for one in worked(kit(*lines)).lines if one.wanted)
-        for lines in ((wanted,), (wanted, condition), (condition, wanted))]
+        for lines in ((wanted,), (wanted, condition), (condition, wanted))
+    ]
     assert needs == ["seal:S1"] * 3
     assert [one.need for one in worked(kit(condition, wanted)).lines] == ["seal:S1#2", "seal:S1"]
 
 
 def test_a_finding_is_told_by_its_title_and_chance():
-    work = work_kit(12, kit(kit_line("seal", "S1", finding="worn", chance="0.25")), ROLES, ITEMS, (),
-                    {"worn": Finding("worn", "Seal worn", (1, 4))})
+    work = work_kit(
+        12,
+        kit(kit_line("seal", "S1", finding="worn", chance="0.25")),
+        ROLES,
+        ITEMS,
+        (),
+        {"worn": Finding("worn", "Seal worn", (1, 4))},
+    )
     assert (work.lines[0].condition, work.lines[0].chance, work.lines[0].wanted) == ("Seal worn", "0.25", False)
 
 
@@ -78,7 +91,10 @@ def test_a_swap_for_what_is_counted_otherwise_needs_its_amount():
 
 
 def test_an_amount_goes_to_every_line_of_role_and_filler():
-    built = kit(kit_line("oil", "O1", "9", "L", certainty="possible"), kit_line("oil", "O1", "12", "L", certainty="possible"))
+    built = kit(
+        kit_line("oil", "O1", "9", "L", certainty="possible"),
+        kit_line("oil", "O1", "12", "L", certainty="possible"),
+    )
     work = worked(built, edit("amount", "oil", "O1", amount=10_000, unit="L"))
     assert [one.amount for one in work.lines] == [10_000, 10_000]
 
@@ -96,15 +112,27 @@ def test_what_is_added_stands_beside_its_role_and_is_wanted():
     assert seen(work) == [("seal:S1", 4000, "each", ("S1",)), ("seal:+S2", 1000, "each", ("S2",))]
     added = work.lines[1]
     assert (added.stage, added.wanted, added.added, added.by_hand) == (
-        "test", True, True, "added by A. Person: because")
+        "test",
+        True,
+        True,
+        "added by A. Person: because",
+    )
 
 
-@pytest.mark.parametrize(("built", "more", "stage"), [
-    (kit(kit_line("oil", "O1", unit="L", stage="late")), {"stage_of": {"seal": "own"}, "first_stage": "first"}, "own"),
-    (kit(kit_line("oil", "O1", unit="L", stage="late")), {"first_stage": "first"}, "first"),
-    (kit(nothing=("seal",)), {"first_stage": "first"}, "then"),
-    (kit(), {"first_stage": "first"}, "first"),
-], ids=["the job's stage for the role", "else the first", "where nothing was needed", "an empty kit"])
+@pytest.mark.parametrize(
+    ("built", "more", "stage"),
+    [
+        (
+            kit(kit_line("oil", "O1", unit="L", stage="late")),
+            {"stage_of": {"seal": "own"}, "first_stage": "first"},
+            "own",
+        ),
+        (kit(kit_line("oil", "O1", unit="L", stage="late")), {"first_stage": "first"}, "first"),
+        (kit(nothing=("seal",)), {"first_stage": "first"}, "then"),
+        (kit(), {"first_stage": "first"}, "first"),
+    ],
+    ids=["the job's stage for the role", "else the first", "where nothing was needed", "an empty kit"],
+)
 def test_what_is_added_to_a_role_without_lines_has_a_stage(built, more, stage):
     work = worked(built, edit("add", "seal", item="S2"), **more)
     assert [one.stage for one in work.lines if one.added] == [stage]
@@ -133,7 +161,10 @@ def test_the_same_added_twice_are_two_needs_and_one_strike_takes_both():
 
 def test_edits_go_in_order():
     built = kit(kit_line("seal", "S1", "4"))
-    swap, amount = edit("swap", "seal", "S1", item="S2", number=1), edit("amount", "seal", "S1", amount=7000, number=2)
+    swap, amount = (
+        edit("swap", "seal", "S1", item="S2", number=1),
+        edit("amount", "seal", "S1", amount=7000, number=2),
+    )
     strike = edit("strike", "seal", "S1", number=3)
     assert seen(worked(built, swap, amount)) == [("seal:S1", 7000, "each", ("S2",))]
     work = worked(built, strike, amount)
@@ -143,14 +174,23 @@ def test_edits_go_in_order():
 
 
 def test_edits_are_applied_again_to_a_rebuilt_kit():
-    edits = (edit("swap", "seal", "S1", item="S2", number=1), edit("amount", "oil", "O1", amount=8000, unit="L", number=2))
+    edits = (
+        edit("swap", "seal", "S1", item="S2", number=1),
+        edit("amount", "oil", "O1", amount=8000, unit="L", number=2),
+    )
     rebuilt = kit(kit_line("oil", "O1", "12", "L", stage="test"), kit_line("seal", "S1", "6", stage="test"))
     assert seen(worked(rebuilt, *edits)) == [("oil:O1", 8000, "L", ("O1",)), ("seal:S1", 6000, "each", ("S2",))]
 
 
-@pytest.mark.parametrize("one", [
-    edit("strike", "seal", "S9"), edit("amount", "seal", "S9", amount=1000), edit("swap", "seal", "S9", item="S2"),
-    edit("strike", "gone", "S1")])
+@pytest.mark.parametrize(
+    "one",
+    [
+        edit("strike", "seal", "S9"),
+        edit("amount", "seal", "S9", amount=1000),
+        edit("swap", "seal", "S9", item="S2"),
+        edit("strike", "gone", "S1"),
+    ],
+)
 def test_an_edit_that_finds_nothing_is_a_conflict_and_changes_nothing(one):
     built = kit(kit_line("seal", "S1", "4"))
     work = worked(built, one)
@@ -168,8 +208,10 @@ def test_an_item_that_the_catalogue_lacks_is_a_conflict(one):
 
 def test_two_oils_in_one_circuit_are_told():
     of = {name: msgspec.structs.replace(role, circuit="box") for name, role in roles("first", "second").items()}
-    built = kit(kit_line("first", "box-oil", "9", "L", requirement=True, acceptable=("O1", "O5")),
-                kit_line("second", "box-oil", "1", "L", requirement=True, acceptable=("O1", "O5")))
+    built = kit(
+        kit_line("first", "box-oil", "9", "L", requirement=True, acceptable=("O1", "O5")),
+        kit_line("second", "box-oil", "1", "L", requirement=True, acceptable=("O1", "O5")),
+    )
     swap = edit("swap", "first", "box-oil", item="C1", amount=1000, unit="each")
     (conflict,) = worked(built, swap, of=of).conflicts
     assert conflict.edit == 1
@@ -184,9 +226,15 @@ def test_a_role_that_the_catalogue_dropped_is_still_worked_with():
 
 
 def test_a_key_comes_to_what_its_line_comes_to():
-    edits = (edit("swap", "oil", "box-oil", item="O5", number=1), edit("amount", "oil", "box-oil", amount=7000, unit="L",
-             number=2), edit("strike", "seal", "S1", number=3), edit("swap", "seal", "S2", item="S9", number=4))
-    built = kit(kit_line("oil", "box-oil", "9", "L", requirement=True), kit_line("seal", "S1"), kit_line("seal", "S2"))
+    edits = (
+        edit("swap", "oil", "box-oil", item="O5", number=1),
+        edit("amount", "oil", "box-oil", amount=7000, unit="L", number=2),
+        edit("strike", "seal", "S1", number=3),
+        edit("swap", "seal", "S2", item="S9", number=4),
+    )
+    built = kit(
+        kit_line("oil", "box-oil", "9", "L", requirement=True), kit_line("seal", "S1"), kit_line("seal", "S2")
+    )
     lines = {one.filler: one for one in worked(built, *edits).lines}
     for one in built.lines:
         key = Key(one.item, one.requirement, 9000 if one.unit == "L" else 1000, one.unit, None)
@@ -195,4 +243,8 @@ def test_a_key_comes_to_what_its_line_comes_to():
         assert (found is None) == (line is None)
         if found is not None:
             assert (found.item, found.requirement, found.amount, found.unit) == (
-                line.item, line.requirement, line.amount, line.unit)
+                line.item,
+                line.requirement,
+                line.amount,
+                line.unit,
+            )

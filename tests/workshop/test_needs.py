@@ -18,15 +18,23 @@ from tests.workshop.making import START, booking, edit, line, work_kit_of
 
 SMALLEST = {"L": 1000, "mL": 1, "kg": 1000, "g": 1, "m": 1000, "mm": 1}
 QUANTITY = {"L": "volume", "mL": "volume", "kg": "mass", "g": "mass", "m": "length", "mm": "length"}
-SITE = read_sites("settings", {"marl": {"zone": "UTC", "shifts": {
-    day: ["00:00 to 24:00"] for day in ("monday", "tuesday", "wednesday", "thursday", "friday")}}})["marl"]
+SITE = read_sites(
+    "settings",
+    {
+        "marl": {
+            "zone": "UTC",
+            "shifts": {day: ["00:00 to 24:00"] for day in ("monday", "tuesday", "wednesday", "thursday", "friday")},
+        }
+    },
+)["marl"]
 
 
 @st.composite
 def edits(draw, spec):
     """A few edits of roles and what may fill them; each role and filler is edited once, items keep their quantity."""
     fillers = {(fit.role, fit.item or fit.requirement) for file in spec.fits for fit in file.fits} - {
-        (role.name, "nothing") for role in spec.roles}
+        (role.name, "nothing") for role in spec.roles
+    }
     chosen = draw(st.lists(st.sampled_from(sorted(fillers)), max_size=3, unique=True)) if fillers else []
     found = []
     for number, (role, filler) in enumerate(chosen, 1):
@@ -40,7 +48,16 @@ def edits(draw, spec):
         else:
             unit = next(
                 (one.unit for one in spec.items if one.number == filler),
-                next((fit.unit for file in spec.fits for fit in file.fits if (fit.role, fit.requirement) == (role, filler)), ""))
+                next(
+                    (
+                        fit.unit
+                        for file in spec.fits
+                        for fit in file.fits
+                        if (fit.role, fit.requirement) == (role, filler)
+                    ),
+                    "",
+                ),
+            )
             found.append(edit("amount", role, filler, number, amount=5000, unit=unit))
     return found
 
@@ -75,8 +92,10 @@ def plainly(judge, changes):
                     sums[found[0]] = sums.get(found[0], 0) + found[1]
         worlds.append(sums)
     things = {thing for sums in worlds for thing in sums}
-    return {thing: (min(sums.get(thing, 0) for sums in worlds), max(sums.get(thing, 0) for sums in worlds))
-            for thing in things}
+    return {
+        thing: (min(sums.get(thing, 0) for sums in worlds), max(sums.get(thing, 0) for sums in worlds))
+        for thing in things
+    }
 
 
 def summed(lines):
@@ -111,12 +130,15 @@ def test_needs_are_the_least_and_with_the_reserves_the_most(data):
     assert len(set(names)) == len(names)
     needs = needs_of(work.booking, work.lines, work.starts, {})
     assert [(need.quantity, need.unit) for need in needs] == [
-        (one.amount, one.unit) for one in work.lines.must_be_there]
+        (one.amount, one.unit) for one in work.lines.must_be_there
+    ]
     # nothing that open questions bring may come after its first line's stage
     for one in (*work.lines.extras, *work.lines.reserves):
         stages = [
-            each.stage for each in work.lines.lines
-            if each.takes == one.takes and not each.wanted and not each.finding and each.sort != "special tool"]
+            each.stage
+            for each in work.lines.lines
+            if each.takes == one.takes and not each.wanted and not each.finding and each.sort != "special tool"
+        ]
         assert work.starts[one.stage] == min(work.starts[stage] for stage in stages)
 
 
@@ -129,9 +151,18 @@ def test_a_need_carries_all_that_sourcing_asks():
     held = {"12/oil:box-oil": [Held("shelf", "O1", "L7", "now", 500)]}
     kit = work_kit_of(line("oil:box-oil", 9500, "L", acceptable=("O1", "O2"), circuit="box"))
     (need,) = needs_of(booking(priority="VOR"), kit, STARTS, held)
-    assert (need.name, need.booking, need.vor, need.acceptable, need.quantity, need.unit, need.wanted_at, need.may_order,
-            need.circuit, need.held) == (
-        "12/oil:box-oil", 12, True, ("O1", "O2"), 9500, "L", START, True, "box", tuple(held["12/oil:box-oil"]))
+    assert (
+        need.name,
+        need.booking,
+        need.vor,
+        need.acceptable,
+        need.quantity,
+        need.unit,
+        need.wanted_at,
+        need.may_order,
+        need.circuit,
+        need.held,
+    ) == ("12/oil:box-oil", 12, True, ("O1", "O2"), 9500, "L", START, True, "box", tuple(held["12/oil:box-oil"]))
 
 
 def test_an_enquiry_orders_nothing_and_a_reserve_never_does():
@@ -141,8 +172,12 @@ def test_an_enquiry_orders_nothing_and_a_reserve_never_does():
 
 
 def test_tools_and_what_waits_for_a_finding_are_no_needs():
-    kit = work_kit_of(line("tool:T1", sort="special tool"), line("seal:S1", finding="worn"),
-                      line("seal:S2", certainty="possible"), line("seal:S3"))
+    kit = work_kit_of(
+        line("tool:T1", sort="special tool"),
+        line("seal:S1", finding="worn"),
+        line("seal:S2", certainty="possible"),
+        line("seal:S3"),
+    )
     assert [one.name for one in needs_of(booking(), kit, STARTS, {})] == ["12/seal:S3"]
 
 

@@ -20,8 +20,13 @@ def plainly(kits):
     left = [[one for one in kit.lines if not (one.per_visit and one.wanted)] for kit in kits]
     clashes = set()
     for role in {one.role for kit in kits for one in kit.lines}:
-        asking = [(number, {one.filler: one.amount for one in kit.lines if one.role == role and one.per_visit and one.wanted})
-                  for number, kit in enumerate(kits)]
+        asking = [
+            (
+                number,
+                {one.filler: one.amount for one in kit.lines if one.role == role and one.per_visit and one.wanted},
+            )
+            for number, kit in enumerate(kits)
+        ]
         asking = [(number, things) for number, things in asking if things]
         if not asking:
             continue
@@ -37,29 +42,46 @@ def plainly(kits):
     return left, clashes
 
 
-LINES = st.tuples(st.sampled_from(("oil", "wipes")), st.sampled_from(("X", "Y")), st.integers(1, 4),
-                  st.booleans(), st.sampled_from(("certain", "certain", "possible")))
+LINES = st.tuples(
+    st.sampled_from(("oil", "wipes")),
+    st.sampled_from(("X", "Y")),
+    st.integers(1, 4),
+    st.booleans(),
+    st.sampled_from(("certain", "certain", "possible")),
+)
 
 
 @given(st.lists(st.lists(LINES, max_size=4, unique_by=lambda one: one[:2]), min_size=1, max_size=4))
 def test_sharing_is_what_a_plain_look_says(drawn):
     kits = [
-        work_kit_of(*(line(f"{role}:{filler}", amount * 1000, per_visit=per_visit, certainty=certainty)
-                      for role, filler, amount, per_visit, certainty in lines), number=number)
-        for number, lines in enumerate(drawn, 10)]
+        work_kit_of(
+            *(
+                line(f"{role}:{filler}", amount * 1000, per_visit=per_visit, certainty=certainty)
+                for role, filler, amount, per_visit, certainty in lines
+            ),
+            number=number,
+        )
+        for number, lines in enumerate(drawn, 10)
+    ]
     shared, clashes = share_visit(kits)
     left, clashing = plainly(kits)
     for kit, wanted in zip(shared, left, strict=True):
-        have = [one if not (one.per_visit and one.wanted) else (one.role, one.filler, one.amount) for one in kit.lines]
+        have = [
+            one if not (one.per_visit and one.wanted) else (one.role, one.filler, one.amount) for one in kit.lines
+        ]
         assert sorted(have, key=repr) == sorted(wanted, key=repr)
     assert len(clashes) == len(clashing)
     for role, first, second in clashing:
-        assert any(f"The {role}: booking {10 + first} " in text and f"booking {10 + second} " in text for text in clashes)
+        assert any(
+            f"The {role}: booking {10 + first} " in text and f"booking {10 + second} " in text for text in clashes
+        )
 
 
 def test_the_first_has_it_at_the_larger_amount_and_the_other_says_where_it_is():
-    kits = [work_kit_of(visit_line("oil", "O1", 9000, "L", stage="late"), number=12),
-            work_kit_of(visit_line("oil", "O1", 12_000_000, "mL"), line("seal:S1"), number=13)]
+    kits = [
+        work_kit_of(visit_line("oil", "O1", 9000, "L", stage="late"), number=12),
+        work_kit_of(visit_line("oil", "O1", 12_000_000, "mL"), line("seal:S1"), number=13),
+    ]
     (first, second), clashes = share_visit(kits)
     assert [(one.need, one.amount, one.unit, one.stage) for one in first.lines] == [("oil:O1", 12_000, "L", "late")]
     assert [one.need for one in second.lines] == ["seal:S1"]
@@ -73,8 +95,10 @@ def test_a_role_with_several_lines_does_not_clash_with_itself():
 
 
 def test_one_swapped_for_another_is_a_clash():
-    kits = [work_kit_of(visit_line("oil", "O1"), number=12),
-            work_kit_of(visit_line("oil", "O1", item="O2", acceptable=("O2",)), number=13)]
+    kits = [
+        work_kit_of(visit_line("oil", "O1"), number=12),
+        work_kit_of(visit_line("oil", "O1", item="O2", acceptable=("O2",)), number=13),
+    ]
     shared, clashes = share_visit(kits)
     assert clashes == ["The oil: booking 12 asks for O1, booking 13 for O2, and the visit needs one"]
     assert [len(kit.lines) for kit in shared] == [1, 1]
@@ -82,8 +106,10 @@ def test_one_swapped_for_another_is_a_clash():
 
 def test_extras_and_reserves_stay_as_they_are():
     extra, reserve = line("&X"), line("?X", certainty="possible")
-    kits = [work_kit_of(visit_line("wipes", "X"), number=12),
-            work_kit_of(visit_line("wipes", "X"), number=13, extras=(extra,), reserves=(reserve,))]
+    kits = [
+        work_kit_of(visit_line("wipes", "X"), number=12),
+        work_kit_of(visit_line("wipes", "X"), number=13, extras=(extra,), reserves=(reserve,)),
+    ]
     shared, _ = share_visit(kits)
     # what was shared away isn't asked for again as an extra
     assert (shared[1].lines, shared[1].extras, shared[1].reserves) == ((), (extra,), (reserve,))
