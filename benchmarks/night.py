@@ -2,9 +2,9 @@
 
     .venv-test/bin/python benchmarks/night.py [--bookings 100 1000] [--runs N]
 
-Bookings, what is known of their vehicles and what lies on the shelf are drawn from a seed. The shelf holds about half of
-what is needed; the rest a supplier brings this morning or the next. Each size is run on a store of its own; the second run changes
-nothing, as every run that finds all as it was.
+Bookings, what is known of their vehicles and what lies on the shelf are drawn from a seed. The shelf holds about half
+of what is needed; the rest a supplier brings this morning or the next. Each size is run on a store of its own; a second
+run must change nothing.
 """
 
 import argparse
@@ -94,7 +94,8 @@ def night(count: int, folder: Path) -> tuple[float, float, dict[str, float]]:
     run_night(around._replace(after=lambda _: None), DAY)
     second = time.perf_counter() - start_s
     last = last_done(store, site.name)
-    assert last is not None and msgspec.json.decode(last.steps["hold"])["changed"] == 0, "a second run changed something"
+    assert last is not None
+    assert msgspec.json.decode(last.steps["hold"])["changed"] == 0, "a second run changed something"
     states: dict[str, int] = {}
     for row in report.bookings:
         states[row.state] = states.get(row.state, 0) + 1
@@ -120,7 +121,8 @@ def main() -> None:
             all_steps.append(steps)
         medians.append(statistics.median(firsts))
         parts = ", ".join(f"{step} {statistics.median(one[step] for one in all_steps):.2f}" for step in STEPS)
-        print(f"a night of {count:>6} bookings: {medians[-1]:7.2f} s ({parts}); again {statistics.median(seconds):7.2f} s")
+        again = statistics.median(seconds)
+        print(f"a night of {count:>6} bookings: {medians[-1]:7.2f} s ({parts}); again {again:7.2f} s")
     for count, median, small in zip(told.bookings[1:], medians[1:], medians, strict=False):
         print(f"{count} against {told.bookings[medians.index(small)]}: {median / small:.1f} x")
 

@@ -68,7 +68,7 @@ STORY = (
          sections=("PICK LIST", "  B-02-1-3", "  B-02-1-4", "  D-01", "TOOLS")),
     Step("Booking 8 is of the same visit: what a visit needs once is picked once.", ("pick", "8"),
          sections=("PICK LIST", "  H-02-1-2", "WITH ANOTHER")),
-    Step("Booking 7 is picked.", ("pick", "7", "--done", "--by", "D. Quill"), sections=("PICK LIST", "  A-04-1-4")),
+    Step("Booking 7 is picked.", ("pick", "7", "--done", "--by", "D. Quill"), sections=("PICK LIST", "  A-04")),
     Step("The technician scans the tote. One seal in it is of the gearbox without a retarder. Once all is found, the "
          "tote is signed for; the last word is the start gate's.",
          ("check", "7", "--sign", "--by", "P. Anwell"), reads="scans-7.txt"),

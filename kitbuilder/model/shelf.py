@@ -41,7 +41,8 @@ class Receipt(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Promise(msgspec.Struct, frozen=True):
-    """What is to be held: `key` makes asking twice the same as asking once; without `bin`, bins are taken in order."""
+    """What is to be held: `key` makes asking twice the same as asking once. Bins are taken in the order of their
+    names; `quantity` is in milli-units of the lot's unit."""
 
     key: str
     booking: int

@@ -67,11 +67,10 @@ def _parts(booking: Booking, holds: Sequence[HoldRow], orders: Sequence[OrderRow
 
 def _shared_out(lines: Sequence[WorkLine], parts: Sequence[Sequence[_Part]],
                 booking: int) -> dict[str, list[tuple[_Part, int]]]:
-    """What each line gets of the parts. A part counts once, for the line it was meant for; what no line is named by
-    any more, since a question was answered or the kit was built anew, goes to lines that may be filled with it."""
+    """What each line gets of the parts. A part counts once, for the line it was meant for; what that leaves, since a
+    question was answered or the kit was built anew, goes to lines that may be filled with it."""
     found: dict[str, list[tuple[_Part, int]]] = {line.need: [] for line in lines}
     short = {line.need: _smallest(line.amount, line.unit) for line in lines}
-    kept = {f"{booking}/{line.need}" for line in lines}
 
     def take(line: WorkLine, part: _Part) -> None:
         taken = min(short[line.need], part.left)
@@ -88,7 +87,7 @@ def _shared_out(lines: Sequence[WorkLine], parts: Sequence[Sequence[_Part]],
                     take(line, part)
         for line in lines:
             for part in sort:
-                if part.need not in kept and part.item in line.acceptable:
+                if part.item in line.acceptable:
                     take(line, part)
     return found
 

@@ -24,7 +24,7 @@ def minutes(spec, job, statements=()):
 
 
 def plainly(judge):
-    """The minutes of each stage in the open worlds; the folder has 30 for the first stage of a job, 15 more for each."""
+    """The minutes of each stage in the open worlds; a job has 30 in its first stage, then 15 more for each."""
     found = []
     for world in judge.worlds:
         sums = dict.fromkeys(judge.job.stages, 0)

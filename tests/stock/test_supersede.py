@@ -1,18 +1,26 @@
 """What may be taken once another item takes the place of one: the old one first, then the new one."""
 
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 import msgspec
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from kitbuilder import Wanted
+from kitbuilder.calendar.site import Hours, Site
+from kitbuilder.catalogue.edition import Edition, read_edition
+from kitbuilder.demo.workshop import demo_catalogue
+from kitbuilder.model.booking import Booking, EditRow
 from kitbuilder.model.catalogue import Stage, Supersession
 from kitbuilder.model.work import WorkKit, WorkLine
 from kitbuilder.show.kit import kit_text
 from kitbuilder.show.paper import Paper
 from kitbuilder.stock.quoting import short_for_certain, wanted_items, with_stock
 from kitbuilder.stock.supersede import successors, superseded
+from kitbuilder.vehicle.statements import TOLD, Statement
+from kitbuilder.workshop.lines import share_visit
+from kitbuilder.workshop.work import Work, build, items_of
 from tests.stock.asking import NOW, change
 from tests.stock.bench import wanting
 from tests.stock.test_short import FAILED, answered, bench, offer  # noqa: F401  # a fixture
@@ -104,6 +112,55 @@ def test_every_line_of_a_booking_may_take_what_is_new() -> None:
     assert superseded(kit, {}, DAY) == kit
 
 
+@pytest.fixture(scope="module")
+def edition() -> Edition:
+    """The demo's catalogue, in which PS-70131 takes the place of PS-70130 from 1 March 2026 on."""
+    return read_edition(demo_catalogue())
+
+
+def works(edition: Edition, start: str, *edits: EditRow) -> Work:
+    booking = Booking(
+        number=7, diary="office", id="B", recurrence="", revision=0, visit="", site="hillfoot", job="output-seal",
+        registration="", start=datetime.fromisoformat(f"{start}+00:00"), start_wall=start, zone="Europe/London",
+        state="authorised", priority="normal", bay="", technician="", facts={}, missing=False)
+    week = ((Hours(6 * 60, 14 * 60),),) * 7
+    told = [Statement("gearbox", "Tarnholt automated 12", TOLD)]
+    return build(edition, Site("hillfoot", "Europe/London", week, (), (), (), "", ""), booking, told, edits)
+
+
+def nuts(work: Work) -> tuple[str, ...]:
+    [line] = [line for line in work.lines.lines if line.role == "propshaft-nuts"]
+    return line.acceptable
+
+
+def test_a_booking_goes_by_its_planned_day(edition: Edition) -> None:
+    assert nuts(works(edition, "2026-02-28T13:00:00")) == ("PS-70130",)
+    after = works(edition, "2026-03-01T06:00:00")
+    assert nuts(after) == ("PS-70130", "PS-70131")
+    assert {"PS-70130", "PS-70131"} <= items_of(edition, [after]).keys()
+    # its kit, which is stored, is the same on both days
+    assert after.kit == works(edition, "2026-02-28T13:00:00").kit
+
+
+def test_a_number_chosen_by_hand_is_superseded_like_others(edition: Edition) -> None:
+    by_hand = EditRow(booking=7, action="add", role="propshaft-nuts", item="PS-70130", amount=1000, unit="each",
+                      who="A. Person", why="one rolled away", at=NOW)
+    lines = works(edition, "2026-03-11T06:00:00", by_hand).lines.lines
+    [added] = [line for line in lines if line.added]
+    assert added.acceptable == ("PS-70130", "PS-70131")
+
+
+def test_a_visit_over_the_day_of_change_shares_and_has_no_clash() -> None:
+    def kit(booking: int, *acceptable: str) -> WorkKit:
+        line = WorkLine(need="w:A", stage="fit", role="w", title="W", filler="A", name="W", amount=1000, unit="each",
+                        sort="part", certainty="certain", finding=None, acceptable=acceptable, item="A", per_visit=True)
+        return WorkKit(booking, (line,), ())
+
+    shared, clashes = share_visit([kit(1, "A"), kit(2, "A", "B")])
+    assert clashes == []
+    assert [len(one.lines) for one in shared] == [1, 0]
+
+
 # What sources are asked, and what is short
 
 
@@ -154,6 +211,16 @@ def test_a_source_that_failed_leaves_the_new_number_open_too(bench) -> None:  # 
     [line] = with_stock(Superseding(edition), built, [answered([offer("P-1", 2000)]), FAILED], DAY).lines
     assert line.short is None
     assert [row.item for row in line.stock if row.state == "failed"] == ["P-1", "P-2"]
+
+
+def test_a_new_number_that_cannot_be_told_leaves_it_open_what_is_short(bench) -> None:  # type: ignore[no-untyped-def]  # noqa: F811
+    edition, kit = bench
+    built = wanting(kit, [("3", "each", ["P-1"])])
+    answers = [answered([offer("P-1", 2000)], unreadable={"P-2": "being counted"})]
+    [line] = with_stock(Superseding(edition), built, answers, DAY).lines
+    assert line.short is None
+    [line] = with_stock(Superseding(edition), built, answers, DAY - timedelta(days=1)).lines
+    assert line.short == "1"
 
 
 def test_the_list_says_which_number_is_new(bench) -> None:  # type: ignore[no-untyped-def]  # noqa: F811

@@ -3,6 +3,8 @@
 import os
 import subprocess
 import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from alembic.autogenerate import compare_metadata
@@ -116,3 +118,49 @@ def test_processes_that_open_a_fresh_store_at_once_all_have_it(tmp_path):
             process.stdin.flush()
         said = [process.communicate(timeout=60) for process in started]
         assert said == [(f"{database.HEAD}\n", "")] * 3
+
+
+def test_who_opens_a_store_while_its_file_is_in_another_s_hands_waits_for_it(tmp_path):
+    """A file without a write-ahead journal yet, which another reads or writes just then."""
+    for number, (begin, read) in enumerate((("BEGIN", "SELECT * FROM t"), ("BEGIN EXCLUSIVE", "SELECT 1"))):
+        file = tmp_path / f"{number}.db"
+        with raw(file) as other:
+            other.execute("CREATE TABLE t (a)")
+            other.execute(begin)
+            other.execute(read).fetchall()
+            with pytest.raises(StoreRefuses, match=r"The store is busy: another program has held it for 0\.2 s"):
+                open_store(file, busy_s=0.2)
+            with ThreadPoolExecutor() as pool:
+                opening = pool.submit(open_store, file)
+                time.sleep(0.5)
+                assert not opening.done()
+                other.execute("COMMIT")
+                opening.result().close()
+
+
+#: Opens one fresh file after another, each at its own moment, which is the same for all processes.
+OPEN_MANY = """
+import sys, time
+from kitbuilder.store.database import open_store
+import alembic.command, alembic.config, alembic.script
+start = float(sys.argv[1])
+for number, file in enumerate(sys.argv[2:]):
+    while time.time() < start + number * 0.25:
+        pass
+    try:
+        open_store(file).close()
+    except Exception as error:
+        print(error)
+print("done")
+"""
+
+
+@pytest.mark.long
+def test_processes_that_open_one_fresh_store_after_another_at_the_same_moments_all_have_each(tmp_path):
+    """The moment at which SQLite says "locked" without any waiting is short, so it is tried often."""
+    files = [str(tmp_path / f"{number}.db") for number in range(100)]
+    environment = os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)}
+    started = [
+        subprocess.Popen([sys.executable, "-c", OPEN_MANY, str(time.time() + 3), *files], stdout=subprocess.PIPE,
+                         text=True, env=environment) for _ in range(4)]
+    assert [process.communicate(timeout=120)[0] for process in started] == ["done\n"] * 4

@@ -242,6 +242,16 @@ def test_what_is_signed_for_counts_as_found_and_is_not_undone():
     assert check.scan("undo").verdict == "nothing to undo"
 
 
+def test_what_was_signed_for_before_its_use_by_is_no_longer_asked_after():
+    past = TODAY - timedelta(days=1)
+    check = Check(
+        seals(1000, lot="L1", use_by=past, state="issued"),
+        hold("ring:S1", "S1", 1000, 2, lot="L2"),
+        scans=[Scan("S1", "L1", 1000)],
+    )
+    assert check.scan("S1").text == "Seal (S1): 2 of 2 each"
+
+
 def test_a_scan_whose_hold_was_let_go_can_be_undone():
     check = Check(scans=[Scan("S1", "", 1000)])
     assert check.scan("undo").verdict == "undone"

@@ -206,7 +206,7 @@ def test_units_add_up_exactly_over_several_parts():
 
 
 def test_what_is_counted_otherwise_does_not_count():
-    answer = only(asked(line("oil:O1", 1000, "L"), holds=[hold("oil:O1", "O1", 5000, unit="each")]))
+    answer = only(asked(line("oil:O1", 1000, "L"), holds=[hold("oil:O1", "O1", 5_000_000, unit="each")]))
     assert answer.answer == "short"
 
 
@@ -217,6 +217,13 @@ def test_a_hold_that_no_line_is_named_by_any_more_fills_what_it_can_fill_once():
     answer = asked(*lines, holds=tote)
     assert [stage.answer for stage in answer.stages] == ["ready", "short"]
     assert answer.stages[1].missing == ("1 each Name of S1 (S1): neither held nor ordered",)
+
+
+def test_what_one_line_needs_no_longer_is_there_for_another():
+    lines = (line("seal:S1", 1000), line("ring:S1", 2000, stage="test"))
+    answer = asked(*lines, holds=[hold("seal:S1", "S1", 3000)])
+    assert [stage.answer for stage in answer.stages] == ["ready", "ready"]
+    assert asked(*reversed(lines), holds=[hold("seal:S1", "S1", 2000)]).stages[1].answer == "short"
 
 
 def test_what_every_answer_takes_must_be_there_though_no_line_is_certain():

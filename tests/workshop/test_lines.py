@@ -206,6 +206,14 @@ def test_an_item_that_the_catalogue_lacks_is_a_conflict(one):
     assert work.conflicts[0].text.endswith("the catalogue has no item S9")
 
 
+def test_an_edit_of_one_role_leaves_the_same_item_in_another_alone():
+    edits = (edit("amount", "seal", "S1", amount=7000, unit="each"),)
+    work = worked(kit(kit_line("seal", "S1"), kit_line("clutch", "S1")), *edits)
+    assert [(one.role, one.amount) for one in work.lines] == [("seal", 7000), ("clutch", 1000)]
+    key = Key("S1", None, 1000, "each", None)
+    assert [edited_key(role, key, ITEMS, edits).amount for role in ("seal", "clutch")] == [7000, 1000]
+
+
 def test_two_oils_in_one_circuit_are_told():
     of = {name: msgspec.structs.replace(role, circuit="box") for name, role in roles("first", "second").items()}
     built = kit(

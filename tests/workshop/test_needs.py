@@ -9,11 +9,14 @@ from hypothesis import strategies as st
 
 from kitbuilder.calendar.reading import read_sites
 from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.kit.totals import Total
+from kitbuilder.model.plan import Held
 from kitbuilder.vehicle.statements import Statement
-from kitbuilder.workshop.needs import is_reserve, needs_of, reserves_of
+from kitbuilder.workshop.needs import is_reserve, needs_of, reserves_of, with_open
 from kitbuilder.workshop.work import build
 from tests import brute_worlds, draw_worlds, draws, spec_files
 from tests.brute_judge import Judge
+from tests.specs import Fact, Fit, FitFile, Item, Job, Role, Spec
 from tests.workshop.making import START, booking, edit, line, work_kit_of
 
 SMALLEST = {"L": 1000, "mL": 1, "kg": 1000, "g": 1, "m": 1000, "mm": 1}
@@ -105,7 +108,7 @@ def summed(lines):
     return sums
 
 
-@settings(suppress_health_check=list(HealthCheck), deadline=None, max_examples=200)
+@settings(suppress_health_check=list(HealthCheck), deadline=None, max_examples=100)
 @given(st.data())
 def test_needs_are_the_least_and_with_the_reserves_the_most(data):
     spec = data.draw(draws.specs())
@@ -146,8 +149,6 @@ STARTS = {"fit": START}
 
 
 def test_a_need_carries_all_that_sourcing_asks():
-    from kitbuilder.model.plan import Held
-
     held = {"12/oil:box-oil": [Held("shelf", "O1", "L7", "now", 500)]}
     kit = work_kit_of(line("oil:box-oil", 9500, "L", acceptable=("O1", "O2"), circuit="box"))
     (need,) = needs_of(booking(priority="VOR"), kit, STARTS, held)
@@ -163,6 +164,77 @@ def test_a_need_carries_all_that_sourcing_asks():
         need.circuit,
         need.held,
     ) == ("12/oil:box-oil", 12, True, ("O1", "O2"), 9500, "L", START, True, "box", tuple(held["12/oil:box-oil"]))
+
+
+def test_what_open_questions_bring_is_wanted_at_the_first_stage_that_one_of_them_may_have():
+    kit = work_kit_of(
+        line("early:S1", stage="strip", finding="worn"),
+        line("sure:S1", stage="strip"),
+        line("late:S1", stage="test", certainty="possible"),
+        line("mid:S1", stage="fit", certainty="possible"),
+        line("hand:+S1", stage="strip", item="S1", added=True),
+    )
+    opened = with_open(kit, [Total("S1", True, "each", 3000, 4000, ("S1",))], ["strip", "fit", "test"])
+    assert [(one.need, one.amount, one.stage, one.title) for one in opened.extras] == [
+        ("&S1", 2000, "fit", "The late or The mid")
+    ]
+    assert [(one.need, one.amount, one.stage) for one in opened.reserves] == [("?S1", 1000, "fit")]
+
+
+def opened_by(totals, *lines):
+    found = with_open(work_kit_of(*lines), totals, ["fit"])
+    return [(one.need, one.amount) for one in (*found.extras, *found.reserves)]
+
+
+def test_a_tool_is_not_what_a_question_takes():
+    total = Total("S1", True, "each", 1000, 2000, ("S1",))
+    tool = line("tool:S1", 1000, sort="special tool")
+    perhaps = line("seal:S1", certainty="possible")
+    assert opened_by([total], tool, perhaps) == [("&S1", 1000), ("?S1", 1000)]
+    assert opened_by([total], tool, line("tap:S1", certainty="possible", sort="special tool")) == []
+
+
+def test_what_is_certain_already_is_not_reserved_again_though_the_catalogue_takes_less_now():
+    total = Total("S1", True, "each", 1000, 4000, ("S1",))
+    assert opened_by([total], line("seal:S1", 3000), line("ring:S1", certainty="possible")) == [("?S1", 1000)]
+
+
+def test_an_item_and_a_requirement_of_one_name_and_two_quantities_of_one_have_needs_of_their_own():
+    found = opened_by(
+        [
+            Total("X", True, "each", 1000, 1000, ("X",)),
+            Total("X", False, "each", 2000, 2000, ("Y",)),
+            Total("X", False, "mL", 3000, 3000, ("Z",)),
+        ],
+        line("a:X", certainty="possible"),
+        line("b:X", certainty="possible", item=None, requirement="X"),
+        line("c:X", unit="L", certainty="possible", item=None, requirement="X"),
+    )
+    assert found == [("&X", 1000), ("&X:each", 2000), ("&X:volume", 3000)]
+
+
+def test_a_thing_that_is_a_tool_in_one_role_is_counted_in_the_other_only():
+    when = {"place": "road"}
+    spec = Spec(
+        facts=(Fact("place", "job", values=("workshop", "road")),),
+        jobs=(Job("work", ("fit",), {"tap": "fit", "seal": "fit"}),),
+        roles=(Role("tap", "any", sort="special tool"), Role("seal", "any")),
+        items=(Item("X"),),
+        fits=(
+            FitFile(
+                "fits/fits.csv",
+                (
+                    Fit("tap", "X", amount="5", unit="each", when=when),
+                    Fit("seal", "X", amount="2", unit="each", when=when),
+                ),
+            ),
+        ),
+    )
+    with TemporaryDirectory() as folder:
+        spec_files.write(spec, Path(folder))
+        lines = build(read_edition(Path(folder)), SITE, booking(), (), ()).lines
+    assert [(one.need, one.amount) for one in lines.reserves] == [("?X", 2000)]
+    assert lines.extras == ()
 
 
 def test_an_enquiry_orders_nothing_and_a_reserve_never_does():
