@@ -67,7 +67,11 @@ def check(
     items = {item.number: item for item in place.edition.items()}
     warnings: list[str] = []
     if not gate_only:
-        _scan(place, one, work.lines.lines, items, to_wall(place.now, site.zone).date(), who(by))
+        try:
+            _scan(place, one, work.lines.lines, items, to_wall(place.now, site.zone).date(), who(by))
+        except KeyboardInterrupt:
+            _tell("\nLeft off; what was scanned is kept.")
+            raise typer.Exit(130) from None
         tote = Tote(holds.holds(place.store, booking), checks.scans(place.store, booking), items)
         warnings = [f"not found in the tote: {text}" for text in still_missing(tote)]
         if sign:
@@ -128,11 +132,7 @@ def _lines(at_terminal: bool) -> Iterator[str]:
     while True:
         if at_terminal:
             print("> ", end="", file=sys.stderr, flush=True)
-        try:
-            line = sys.stdin.readline()
-        except KeyboardInterrupt:
-            _tell("\nLeft off; what was scanned is kept.")
-            raise typer.Exit(130) from None
+        line = sys.stdin.readline()
         text = " ".join(line.split())
         if not line or text.casefold() == "end":
             if at_terminal and not line:

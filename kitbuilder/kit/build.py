@@ -65,8 +65,8 @@ class _Builder:
         lines = self._lines(found)
         nothing = tuple(self._not_needed(one) for one in found.nothing)
         problems = tuple(self.problem(one) for one in found.problems)
-        complete = not problems and all(
-            certainty == "certain" for certainty in (*(one.certainty for one in lines), *(one.certainty for one in nothing)))
+        sure = {one.certainty for one in lines} | {one.certainty for one in nothing}
+        complete = not problems and sure <= {"certain"}
         job = self._needs.job.name
         return Kit(
             "kitbuilder.kit/1", tuple(warnings), job, self._edition.name, fingerprint(job, lines, nothing, problems),

@@ -1,0 +1,1 @@
+"""Plain values that cross rooms; see the modules."""

@@ -33,7 +33,8 @@ class DiaryEntry(msgspec.Struct, frozen=True, kw_only=True):
 
 class Booking(msgspec.Struct, frozen=True, kw_only=True):
     """A booking as the store has it. `number` is what people see, type and scan. `start` is UTC, `start_wall` the
-    wall time at the site (ISO 8601, no zone) in `zone`. One that vanished from its diary is `missing`, not cancelled."""
+    wall time at the site (ISO 8601, no zone) in `zone`. One that vanished from its diary is `missing`, not
+    cancelled."""
 
     number: int
     diary: str

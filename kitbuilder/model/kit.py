@@ -84,7 +84,7 @@ class Line(msgspec.Struct, frozen=True):
     acceptable: tuple[str, ...]
     because: tuple[Reason, ...]
     stock: tuple[StockAnswer, ...] | UnsetType = UNSET
-    short: str | None | UnsetType = UNSET
+    short: str | UnsetType | None = UNSET
 
 
 class NotNeeded(msgspec.Struct, frozen=True):

@@ -175,12 +175,15 @@ class CheckVerdict(msgspec.Struct, frozen=True):
 
 
 class BookingReport(msgspec.Struct, frozen=True, kw_only=True):
-    """A booking in the morning report: its state in words and why it isn't ready, if it isn't."""
+    """A booking in the morning report: its state in words and why it isn't ready, if it isn't; `visit` is its diary's
+    name for the stay, "" where the booking is a visit of its own."""
 
     booking: int
     start: str
     job: str
     registration: str
+    priority: Literal["normal", "VOR"] = "normal"
+    visit: str = ""
     state: Literal["needs a person", "ready", "ready by stage", "ask first", "not ready", "enquiry"]
     why: tuple[str, ...]
 

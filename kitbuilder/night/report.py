@@ -11,8 +11,9 @@ from kitbuilder.calendar.site import Site
 from kitbuilder.calendar.wall import to_wall
 from kitbuilder.model.booking import Booking
 from kitbuilder.model.catalogue import Item
+from kitbuilder.model.kit import Question
 from kitbuilder.model.order import OrderRow
-from kitbuilder.model.shelf import HoldRow
+from kitbuilder.model.shelf import HoldRow, ShelfLot
 from kitbuilder.model.work import BookingReport, Gate, Report
 from kitbuilder.night.kits import Built
 from kitbuilder.workshop.gate import gate, risks_of
@@ -23,7 +24,8 @@ _ORDER = ("needs a person", "ready", "ready by stage", "ask first", "not ready",
 
 class Known(NamedTuple):
     """What is known when a run ends: all bookings, the site's holds and open orders; items by number; how much of each
-    special tool is there, in milli-units (0: it isn't kept in the store); whether every source could be asked."""
+    special tool is there, in milli-units (0: it isn't kept in the store); whether every source could be asked; what
+    lies on the shelf of the items that are needed."""
 
     bookings: Sequence[Booking]
     holds: Sequence[HoldRow]
@@ -31,6 +33,7 @@ class Known(NamedTuple):
     items: Mapping[str, Item]
     tools: Mapping[str, int]
     all_asked: bool = True
+    shelf: Sequence[ShelfLot] = ()
 
 
 def gate_of(work: Work, holds: Sequence[HoldRow], orders: Sequence[OrderRow], items: Mapping[str, Item],
@@ -38,7 +41,16 @@ def gate_of(work: Work, holds: Sequence[HoldRow], orders: Sequence[OrderRow], it
     """A booking's start gate, with what open questions and findings may bring."""
     return gate(
         work.booking, work.lines, work.stages, work.starts, holds, orders, items, now, risks_of(work.lines), warnings,
-        problems=problems_of(work), ask=[one.question for one in work.kit.questions])
+        problems=problems_of(work), ask=[one.question for one in asked(work)])
+
+
+def asked(work: Work) -> list[Question]:
+    """The questions whose answer some line hangs on; others only make an answer likelier."""
+    kit = work.kit
+    hung = {fact for line in kit.lines for fact in line.hangs_on}
+    hung |= {fact for one in kit.nothing for fact in one.hangs_on} | {
+        fact for one in kit.problems for fact in one.hangs_on}
+    return [one for one in kit.questions if one.fact in hung]
 
 
 def problems_of(work: Work) -> list[str]:
@@ -63,7 +75,7 @@ def report(site: Site, day: date, now: datetime, since: datetime, built: Built, 
                              orders.get(booking.number, []), known, now))
     rows.sort(key=lambda row: (_ORDER.index(row.state), row.start, row.booking))
     told = [*failed, *_orders(site, known, now), *_left_over(built, known), *attention,
-            *_tools(built.works.values(), known.tools)]
+            *_past_use_by(known, to_wall(now, site.zone).date()), *_tools(built.works.values(), known.tools)]
     return Report(
         warnings=tuple(failed), site=site.name, day=day.isoformat(), now=now, attention=tuple(dict.fromkeys(told)),
         bookings=tuple(rows), proven=proven)
@@ -103,7 +115,7 @@ def _booking(booking: Booking, work: Work | None, wrong: Sequence[str], holds: S
             missing.append("not every source could be asked: it may be there all the same")
         return _row(booking, "not ready", [*missing, *_arrivals(booking, answer, late=True)])
     if work.kit.questions:
-        return _row(booking, "ask first", [one.question for one in work.kit.questions[:2]])
+        return _row(booking, "ask first", [one.question for one in asked(work)[:2]])
     if answer.answer == "start, but":
         return _row(booking, "ready by stage", _arrivals(booking, answer, late=False))
     return _row(booking, "ready", [])
@@ -122,7 +134,8 @@ def _arrivals(booking: Booking, answer: Gate, late: bool) -> list[str]:
 def _row(booking: Booking, state: str, why: Sequence[str]) -> BookingReport:
     return BookingReport(
         booking=booking.number, start=booking.start_wall, job=booking.job, registration=booking.registration,
-        state=state, why=tuple(dict.fromkeys(why)))  # type: ignore[arg-type]
+        priority=booking.priority, visit=booking.visit, state=state,  # type: ignore[arg-type]
+        why=tuple(dict.fromkeys(why)))
 
 
 def _orders(site: Site, known: Known, now: datetime) -> list[str]:
@@ -131,7 +144,9 @@ def _orders(site: Site, known: Known, now: datetime) -> list[str]:
     for order in known.orders:
         if order.state == "proposed":
             cut_off = f" before {_wall(order.cut_off, site.zone)}" if order.cut_off else ""
-            found.append(f"Order {order.id} at {order.source} waits for a decision{cut_off}: "
+            numbers = sorted({one.booking for one in order.wanted_for})
+            whom = f", for booking{'s' if len(numbers) > 1 else ''} {', '.join(map(str, numbers))}" if numbers else ""
+            found.append(f"Order {order.id} at {order.source}{whom}, waits for a decision{cut_off}: "
                          f"kitbuilder order approve {order.id} --by NAME")
         elif order.state == "ordered" and (order.expected_at or order.ready) < now:
             found.append(f"Order {order.id} at {order.source} was expected at "
@@ -168,6 +183,15 @@ def _left_over(built: Built, known: Known) -> list[str]:
                 what = f"{amount.show(one.quantity)} {units[one.item]} of {_name(one.item, known.items)}"
                 found.append(f"Order {order.id} at {order.source} brings {what} for booking {one.booking}, {reason}.")
     return found
+
+
+def _past_use_by(known: Known, today: date) -> list[str]:
+    """What lies on the shelf past its day: it isn't used, and should go before somebody takes it."""
+    return [
+        f"{amount.show(lot.on_hand)} {lot.unit} of {_name(lot.item, known.items)}"
+        f"{f', lot {lot.lot},' if lot.lot else ''} in {lot.bin} was to be used by {lot.use_by}: "
+        "it isn't held for anything; take it out."
+        for lot in known.shelf if lot.use_by is not None and lot.use_by < today and lot.on_hand and not lot.quarantine]
 
 
 def _tools(works: Collection[Work], there: Mapping[str, int]) -> list[str]:

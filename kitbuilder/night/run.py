@@ -277,7 +277,7 @@ class _Run:
             tools[lot.item] += lot.on_hand
         known = Known(
             booked.every(store), holds(store, site=self.site), ordering.orders(store, self.site), items, tools,
-            not outcome.failed)
+            not outcome.failed, lots(store, self.site, list(items)))
         answer = report(self.around.site, self.day, self.now, since, built, known, failed, attention, outcome.proven)
         write_report(self.folder(), answer)
         with store.writing() as session:

@@ -166,7 +166,8 @@ def report_text(report: Report, paper: Paper) -> str:
 
 def _report_row(row: BookingReport, paper: Paper) -> list[str]:
     start = row.start.replace("T", " ")[:16]
-    lines = paper.wrap(f"{row.booking:>4}  {start}  {row.job}, {row.registration or '-'}", 8, "")
+    more = (", VOR" if row.priority == "VOR" else "") + (f", visit {row.visit}" if row.visit else "")
+    lines = paper.wrap(f"{row.booking:>4}  {start}  {row.job}, {row.registration or '-'}{more}", 8, "")
     for text in row.why:
         lines += paper.wrap(text, 10, "        -")
     return lines

@@ -1,7 +1,7 @@
 """The workshop's own shelf as a stock source, through the public view of it.
 
-    [sources.shelf]
-    plugin = "shelf"
+[sources.shelf]
+plugin = "shelf"
 """
 
 from kitbuilder import Arrival, Context, Offer, Quote, QuoteRequest, Slot, SourceKind, StockSource, hookimpl

@@ -268,11 +268,14 @@ def test_an_interrupt_leaves_off_and_keeps_what_was_scanned(here: Path) -> None:
     ) as process:
         assert process.stdin is not None
         assert process.stderr is not None
+        assert process.stdout is not None
         process.stdin.write("SE-100\n")
         process.stdin.flush()
         assert process.stderr.readline().startswith("ok  Seal of the cover")
         process.send_signal(signal.SIGINT)
-        out, err = process.communicate(timeout=30)
+        # its input stays open until it has ended: the end of the input would end the check as well
+        process.wait(timeout=30)
+        out, err = process.stdout.read(), process.stderr.read()
     assert (process.returncode, out, err.strip()) == (130, "", "Left off; what was scanned is kept.")
     assert do(here, "check", "3", codes=(1,), typed="undo\n").err.startswith("UNDONE: Seal of the cover")
 

@@ -40,7 +40,8 @@ def test_a_proposal_brings_nothing_before_somebody_decided(shop: Shop) -> None:
     assert row_of(report, number).why == (
         f"1 each Unit (U-1): 1 waits for a decision on order {order.id} at supplier",)
     assert report.attention[0] == (
-        f"Order {order.id} at supplier waits for a decision: kitbuilder order approve {order.id} --by NAME")
+        f"Order {order.id} at supplier, for booking {number}, waits for a decision: "
+            f"kitbuilder order approve {order.id} --by NAME")
 
 
 def test_an_approved_order_counts_as_expected_and_is_never_ordered_again(shop: Shop) -> None:
