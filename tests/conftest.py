@@ -7,10 +7,23 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from kitbuilder.demo.workshop import lay_out, supplier_of
 
 _PERSONAL = ("NO_COLOR", "FORCE_COLOR", "COLUMNS", "LINES", "TERM", "TZ", "LANG", "LANGUAGE", "KITBUILDER_TRACE")
+
+# more examples for what .ci/run does besides the quick suite
+settings.register_profile("long", max_examples=1000, deadline=None)
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Where KITBUILDER_NO_SKIPS is set (in .ci/run), a test that was skipped is a failure."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    skipped = reporter.stats.get("skipped", []) if reporter else []
+    if skipped and os.environ.get("KITBUILDER_NO_SKIPS"):
+        reporter.write_line(f"{len(skipped)} skipped, which is a failure here", red=True)
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
 
 
 @pytest.fixture(scope="session", autouse=True)
