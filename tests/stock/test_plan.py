@@ -92,7 +92,7 @@ def test_nothing_needed_is_a_plan_of_nothing():
 
 
 @pytest.mark.long
-@settings(max_examples=20_000, deadline=None)
+@settings(max_examples=3_000, deadline=None)
 @given(cases())
 def test_a_proven_plan_is_the_best_of_all_at_length(case):
     needs, supplies = case
