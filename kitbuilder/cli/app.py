@@ -43,7 +43,7 @@ COMMANDS = {
     "check": Entry("check", BAY, "Check the tote before starting; it ends in the start gate."),
     "book": Entry("book", OFFICE, "Bookings: add, list, move, cancel, authorise."),
     "edit": Entry("edit", OFFICE, "Change a booking's kit by hand."),
-    "order": Entry("order", OFFICE, "Orders: list, approve, cancel."),
+    "order": Entry("order", OFFICE, "Orders: list, approve, cancel, received."),
     "night": Entry("night", OFFICE, "The night run, its report, and the daemon."),
     "catalogue": Entry("catalogue", KEEPER, "Check and compile a catalogue folder."),
     "sources": Entry("sources", HOUSE, "The stock sources of the settings, and how they answer now."),

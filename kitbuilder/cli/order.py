@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from kitbuilder.model.booking import Booking
     from kitbuilder.model.order import OrderRow
 
-app = typer.Typer(rich_markup_mode=None, no_args_is_help=True, help="Orders: list, approve, cancel.")
+app = typer.Typer(rich_markup_mode=None, no_args_is_help=True, help="Orders: list, approve, cancel, received.")
 
 OrderArgument = Annotated[int, typer.Argument(metavar="ORDER", help="An order's number.")]
 
@@ -72,6 +72,15 @@ def cancel(order: OrderArgument, by: ByOption = None, json: JsonOption = False) 
     if by is None:
         raise WrongUse("An order is cancelled by a named person: --by NAME.")
     _decide(place, order, "cancelled", by, None, json)
+
+
+@app.command(epilog="Example: kitbuilder order received 3")
+def received(order: OrderArgument, by: ByOption = None, json: JsonOption = False) -> None:
+    """Say that what was ordered has come: it no longer counts as expected.
+
+    Book it in with `kitbuilder stock receive`; the next run holds it for its bookings.
+    """
+    _decide(here(), order, "received", who(by), None, json)
 
 
 def _decide(place: Place, number: int, state: str, by: str, expected: datetime | None, json: bool) -> None:

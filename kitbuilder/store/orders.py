@@ -75,22 +75,30 @@ def _add(session: Session, order: OrderRow) -> None:
     session.flush()
 
 
+#: From which states an order may come to another.
+_BEFORE: dict[str, tuple[str, ...]] = {
+    "ordered": ("proposed",), "cancelled": ("proposed", "ordered"), "received": ("ordered",)}
+
+
 def decide(store: Store, number: int, state: OrderState, who: str, now: datetime,
            expected_at: datetime | None = None) -> OrderRow:
-    """A named person orders or cancels. Raises WrongUse for an unknown order, StoreRefuses if it isn't open.
+    """A named person orders or cancels, or says that what was ordered has come.
 
-    An order that is ordered is expected at its slot's time unless the person says otherwise.
+    An order that is ordered is expected at its slot's time unless the person says otherwise; who ordered stays with one
+    that is received. Raises WrongUse for an unknown order, StoreRefuses if its state doesn't allow it.
     """
     with store.writing() as session:
         row = session.get(Order, number)
         if row is None:
             raise WrongUse(f"There is no order {number}. `kitbuilder order list` shows all.")
-        open_ = ("proposed",) if state == "ordered" else ("proposed", "ordered")
-        if row.state not in open_:
-            raise StoreRefuses(f"Order {number} is {row.state} already.")
+        if row.state not in _BEFORE[state]:
+            already = "" if row.state == "proposed" else " already"
+            raise StoreRefuses(f"Order {number} is {row.state}{already}.")
         if state == "ordered" and row.cut_off is not None and row.cut_off <= now:
             raise StoreRefuses(f"The cut-off of order {number} is past. Run the night again: it looks for another way.")
-        row.state, row.decided_at, row.decided_by = state, now, who
+        row.state = state
+        if state != "received":
+            row.decided_at, row.decided_by = now, who
         if state == "ordered":
             row.expected_at = expected_at or row.ready
         session.add(row)

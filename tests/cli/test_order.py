@@ -47,6 +47,21 @@ def test_a_proposal_is_listed_approved_and_expected(shop: Shop) -> None:
     assert len(orders.orders(shop.store, None, ("proposed", "ordered", "cancelled", "received"))) == 1
 
 
+def test_what_has_come_is_held_from_the_shelf_and_not_expected_any_more(shop: Shop) -> None:
+    assert run(shop.folder, "night", "run", "--for", "2026-03-11").code == 1
+    early = run(shop.folder, "order", "received", "1")
+    assert (early.code, early.said) == (5, "Order 1 is proposed.")
+    run(shop.folder, "order", "approve", "1", "--by", "A. Person")
+    assert run(shop.folder, "stock", "receive", "U-1", "1", "--bin", "IN-1").code == 0
+    done = run(shop.folder, "order", "received", "1")
+    assert (done.code, done.out) == (0, "Order 1 at supplier is received.\n")
+    ready = run(shop.folder, "night", "run", "--for", "2026-03-11")
+    assert (ready.code, "READY: 1 booking" in ready.out) == (0, True)
+    assert [(one.item, one.quantity, one.bin) for one in shop.holds()] == [("U-1", 1000, "IN-1")]
+    assert [one.decided_by for one in orders.orders(shop.store, None, ("received",))] == ["A. Person"]
+    assert orders.orders(shop.store) == []
+
+
 def test_a_person_may_say_another_time(shop: Shop) -> None:
     shop.run()
     wrong = run(shop.folder, "order", "approve", "1", "--by", "A. Person", "--expected", "2026-03-11T12:00")
