@@ -83,10 +83,7 @@ def kit(
     else:
         part = edition.job(job).job
         titles = {name: finding.title for name, finding in edition.findings.items()}
-        standing = settle(edition.space, edition.tables, told)
-        inferred = {
-            one.name: follows_from(standing, edition.tables, one)
-            for one, known in zip(edition.facts, built.facts, strict=True) if known.source == INFERRED}
+        inferred = {} if quiet else _inferred(edition, built, told)
         units = {
             row.item: edition.item(row.item).unit
             for line in built.lines if isinstance(line.stock, tuple) for row in line.stock if row.item}
@@ -124,6 +121,15 @@ def _with_sources(settings: Settings, edition: Edition, built: Kit, code: int) -
     failures = [f"The source {one.source} failed: {one.error}" for one in answers if one.error]
     built = msgspec.structs.replace(built, warnings=(*built.warnings, *failures))
     return built, 1 if quoting.short_for_certain(built) else code, quoting.failed_any(answers, built)
+
+
+def _inferred(edition: Edition, built: Kit, told: Sequence[Statement]) -> dict[str, str]:
+    """Of each inferred fact, what it follows from."""
+    facts = [fact for fact, one in zip(edition.facts, built.facts, strict=True) if one.source == INFERRED]
+    if not facts:
+        return {}
+    standing = settle(edition.space, edition.tables, told)
+    return {fact.name: follows_from(standing, edition.tables, fact) for fact in facts}
 
 
 def _hints(built: Kit, source: bool) -> list[str]:

@@ -6,7 +6,6 @@ from typing import NamedTuple
 
 import msgspec
 
-from kitbuilder import amount
 from kitbuilder.model.offer import Arrival, Offer, Quote, Slot
 from kitbuilder.model.order import OrderRow
 from kitbuilder.model.plan import Allocation, Need, Supply
@@ -153,8 +152,3 @@ def without(supplies: Iterable[Supply], refused: Iterable[Refused]) -> list[Supp
         found.append(supply if supply.own else Supply(
             supply.source, False, msgspec.structs.replace(supply.quote, offers=tuple(offers))))
     return found
-
-
-def spoken(quantity: int, unit: str, item: str) -> str:
-    """An amount of an item in words, as "2 each of TH-1"."""
-    return f"{amount.show(quantity)} {unit} of {item}"
