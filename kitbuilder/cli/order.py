@@ -75,12 +75,12 @@ def cancel(order: OrderArgument, by: ByOption = None, json: JsonOption = False) 
 
 
 @app.command(epilog="Example: kitbuilder order received 3")
-def received(order: OrderArgument, by: ByOption = None, json: JsonOption = False) -> None:
+def received(order: OrderArgument, json: JsonOption = False) -> None:
     """Say that what was ordered has come: it no longer counts as expected.
 
     Book it in with `kitbuilder stock receive`; the next run holds it for its bookings.
     """
-    _decide(here(), order, "received", who(by), None, json)
+    _decide(here(), order, "received", who(None), None, json)
 
 
 def _decide(place: Place, number: int, state: str, by: str, expected: datetime | None, json: bool) -> None:
