@@ -27,7 +27,7 @@ from kitbuilder.vehicle.worlds import Space
 if TYPE_CHECKING:
     from kitbuilder.catalogue.content import Content
 
-FORMAT = 2
+FORMAT = 3
 _KEPT_DAYS = 30
 #: A file changed this shortly before it was hashed may have changed again within one tick of the clock.
 _TICK_NS = 50_000_000

@@ -15,6 +15,11 @@ Takes = Literal["one", "at least one", "at most one", "any"]
 TAKES: Final = ("one", "at least one", "at most one", "any")
 
 Per = Literal["job", "visit"]
+#: How a role that fills something does it; "" for every other role.
+Filling = Literal["", "dry", "drain and refill", "top-up", "lost on the way"]
+FILLS: Final = ("dry", "drain and refill", "top-up", "lost on the way")
+Arrival = Literal["", "dry", "filled"]
+Signal = Literal["", "danger", "warning"]
 
 #: The item of a fit that states that no line is needed.
 NOTHING: Final = "nothing"
@@ -22,8 +27,18 @@ NOTHING: Final = "nothing"
 Box = dict[int, tuple[tuple[int, int], ...]]
 
 
+class Port(msgspec.Struct, frozen=True):
+    """So many ports or unions of one thread (`M14x1.5`)."""
+
+    thread: str
+    count: int
+
+
 class Item(msgspec.Struct, frozen=True, omit_defaults=True):
-    """Something with a number of its own. `properties` are as its kind reads them, in canonical form."""
+    """Something with a number of its own. `properties` are as its kind reads them, in canonical form.
+
+    `weight` is grams of one of its unit (0: not known); `ports` are the threads that something is screwed into.
+    """
 
     number: str
     name: str
@@ -34,6 +49,50 @@ class Item(msgspec.Struct, frozen=True, omit_defaults=True):
     properties: dict[str, str] = {}
     listed: tuple[str, ...] = ()
     claimed: tuple[str, ...] = ()
+    weight: int = 0
+    ports: tuple[Port, ...] = ()
+
+
+class Exchange(msgspec.Struct, frozen=True, omit_defaults=True):
+    """An item that is had against the old one: `deposit` in minor units of the catalogue's currency, paid back when the
+    old one is back within `days` (0: no term is set) in a certain `state`.
+
+    `arrives`: dry or filled with the fluid of `circuit` ("": not told). `row` is its line in exchange.csv.
+    """
+
+    item: str
+    deposit: int = 0
+    days: int = 0
+    state: tuple[str, ...] = ()
+    arrives: Arrival = ""
+    circuit: str = ""
+    note: str = ""
+    row: int = 0
+
+
+class Hazard(msgspec.Struct, frozen=True, omit_defaults=True):
+    """What an item's safety data sheet says: the sheet's name and day of revision, signal word, pictograms (`GHS02`)
+    and hazard statements (`H222`). `row` is its line in hazards.csv."""
+
+    item: str
+    sheet: str = ""
+    revised: date | None = None
+    signal: Signal = ""
+    pictograms: tuple[str, ...] = ()
+    statements: tuple[str, ...] = ()
+    note: str = ""
+    row: int = 0
+
+
+class Selling(msgspec.Struct, frozen=True, omit_defaults=True):
+    """What the customer is charged for an item, without tax: `price` in minor units of the catalogue's currency for
+    `per` milli-units of the item's unit. `row` is its line in selling.csv."""
+
+    item: str
+    price: int
+    per: int = 1000
+    note: str = ""
+    row: int = 0
 
 
 class Supersession(msgspec.Struct, frozen=True, omit_defaults=True):
@@ -64,7 +123,11 @@ class Requirement(msgspec.Struct, frozen=True, omit_defaults=True):
 
 class Role(msgspec.Struct, frozen=True, omit_defaults=True):
     """A place in a kit; `takes` says how many fits it may have in one world. `per`: counted for each job, or once
-    for a visit that has several."""
+    for a visit that has several.
+
+    `fill`: how it fills its circuit, if it does. `advised`: what is renewed while the job is open if the customer
+    chooses it. `select`: so many of what goes along are used and the rest comes back (0: all are used).
+    """
 
     name: str
     title: str
@@ -72,6 +135,9 @@ class Role(msgspec.Struct, frozen=True, omit_defaults=True):
     takes: Takes
     circuit: str = ""
     per: Per = "job"
+    fill: Filling = ""
+    advised: bool = False
+    select: int = 0
 
 
 class Finding(msgspec.Struct, frozen=True, omit_defaults=True):
@@ -104,7 +170,8 @@ class Fit(msgspec.Struct, frozen=True, omit_defaults=True):
     """A row that says what fills a role on which vehicles.
 
     Exactly one of `item` (may be `nothing`) and `requirement` is filled. `amount` is in milli-units of
-    `unit` as it is shown: the item's unit, or as written for a requirement.
+    `unit` as it is shown: the item's unit, or as written for a requirement. `least`: a fill to level takes from
+    so much to `amount` (0: just `amount`).
     """
 
     file: str
@@ -119,6 +186,7 @@ class Fit(msgspec.Struct, frozen=True, omit_defaults=True):
     finding: str | None = None
     otherwise: bool = False
     note: str | None = None
+    least: int = 0
 
     @property
     def nothing(self) -> bool:
@@ -128,17 +196,18 @@ class Fit(msgspec.Struct, frozen=True, omit_defaults=True):
     @property
     def key(self) -> "Key":
         """What makes rows one fit."""
-        return Key(self.item, self.requirement, self.amount, self.unit, self.finding)
+        return Key(self.item, self.requirement, self.amount, self.unit, self.finding, self.least)
 
 
 class Key(msgspec.Struct, frozen=True):
-    """Item, requirement or nothing, amount and unit as shown, finding."""
+    """Item, requirement or nothing, amount and unit as shown, finding; the least amount of a fill to level."""
 
     item: str | None
     requirement: str | None
     amount: int
     unit: str
     finding: str | None
+    least: int = 0
 
     @property
     def nothing(self) -> bool:
@@ -146,9 +215,31 @@ class Key(msgspec.Struct, frozen=True):
         return self.item == NOTHING
 
     @property
-    def order(self) -> tuple[bool, str, int, str, str]:
-        """Item before requirement, then number or name, amount, unit, finding (none first)."""
-        return (self.item is None, self.item or self.requirement or "", self.amount, self.unit, self.finding or "")
+    def order(self) -> tuple[bool, str, int, str, str, int]:
+        """Item before requirement, then number or name, amount, unit, finding (none first), least amount."""
+        return (self.item is None, self.item or self.requirement or "", self.amount, self.unit, self.finding or "",
+                self.least)
+
+
+class Waste(msgspec.Struct, frozen=True, omit_defaults=True):
+    """What comes off and has to be got rid of: with a job (""; every job that lists the role), or where a role has a
+    line ("": wherever the job is due), in the worlds of its box.
+
+    `code` is of the European List of Waste (`13 02 06*`, "" where none is given); `amount` is milli-units of `unit`
+    (0: it isn't told).
+    """
+
+    file: str
+    row: int
+    job: str
+    role: str
+    what: str
+    code: str
+    amount: int
+    unit: str
+    box: Box
+    conditions: tuple[Condition, ...] = ()
+    note: str | None = None
 
 
 class Stage(msgspec.Struct, frozen=True):
