@@ -10,6 +10,7 @@ import pytest
 from hypothesis import settings
 
 from kitbuilder.demo.workshop import lay_out, supplier_of
+from tests.databases import Server, server
 
 _PERSONAL = ("NO_COLOR", "FORCE_COLOR", "COLUMNS", "LINES", "TERM", "TZ", "LANG", "LANGUAGE", "KITBUILDER_TRACE")
 
@@ -50,3 +51,9 @@ def workshop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     subprocess.run([sys.executable, "-m", "kitbuilder.cli", "jobs"], cwd=folder, capture_output=True, check=True)
     with supplier_of(folder):
         yield folder
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Server:
+    """A PostgreSQL server of the tests' own."""
+    return server()

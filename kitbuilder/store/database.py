@@ -1,25 +1,28 @@
 """Opens the store: the engine, its transactions, and the schema's revision."""
 
-import sqlite3
-import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Final, TypeVar
 
-from sqlalchemy import URL, Engine, create_engine, event, text
+from sqlalchemy import URL, Engine, create_engine, text
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, NoSuchModuleError
 from sqlmodel import Session
 
 from kitbuilder.errors import StoreRefuses
+from kitbuilder.store import postgres, sqlite
 from kitbuilder.store.prepared import Hand
+from kitbuilder.store.refusals import in_words, trouble
+from kitbuilder.store.sqlite import Synchronous
 
 #: Seconds a transaction waits for another's lock.
 BUSY_S = 10.0
 HEAD = "0001"
-#: How sure a commit is to outlast a power cut: FULL is, NORMAL may lose the last few (and nothing else).
-Synchronous = Literal["FULL", "NORMAL"]
+#: So often what met another transaction is tried again.
+_TURNS: Final = 20
+
+T = TypeVar("T")
 
 
 class Store:
@@ -36,20 +39,34 @@ class Store:
 
         Raises StoreRefuses if the store is locked too long, full, gone or refuses what is written.
         """
-        with self._refusals(), Session(self._writer) as session, session.begin():
+        with self._refusals() as doing, Session(self._writer) as session:
             yield session
+            doing.committing = True
+            session.commit()
 
-    @contextmanager
-    def at_hand(self) -> Iterator[Hand]:
-        """As `writing`, with the driver's own cursor for prepared statements: the shortest way in and out."""
-        with self._refusals():
+    def at_hand(self, work: Callable[[Hand], T]) -> T:
+        """As `writing`, with the driver's own cursor for prepared statements: the shortest way in and out.
+
+        On PostgreSQL such transactions run side by side, so `work` may be done again from the start: it must change
+        nothing but the store.
+        """
+        for _ in range(_TURNS - 1):
+            try:
+                return self._at_hand(work)
+            except MetAnother:
+                pass  # nothing was done
+        return self._at_hand(work)
+
+    def _at_hand(self, work: Callable[[Hand], T]) -> T:
+        with self._refusals(again=True) as doing:
             connection = self._writer.raw_connection()
             try:
                 cursor = connection.cursor()
-                if self._writer.dialect.name == "sqlite":
-                    cursor.execute("BEGIN IMMEDIATE")
-                yield Hand(cursor, self._writer.dialect)
+                cursor.execute("BEGIN IMMEDIATE" if self._writer.dialect.name == "sqlite" else postgres.TOGETHER)
+                done = work(Hand(cursor, self._writer.dialect))
+                doing.committing = True
                 connection.commit()
+                return done
             finally:
                 connection.close()  # back to the pool, which rolls back what wasn't committed
 
@@ -64,36 +81,32 @@ class Store:
         self.engine.dispose()
 
     @contextmanager
-    def _refusals(self) -> Iterator[None]:
-        """Database errors as StoreRefuses, in plain words."""
+    def _refusals(self, again: bool = False) -> Iterator["_Doing"]:
+        """Database errors as StoreRefuses, in plain words; as MetAnother where the same may be tried `again`."""
+        doing = _Doing()
         try:
-            yield
+            yield doing
         except DBAPIError as error:
-            raise StoreRefuses(_plain(error.orig, isinstance(error, IntegrityError), self._busy_s)) from error
+            raise self._refusal(error.orig, isinstance(error, IntegrityError), doing, again) from error
         except self.engine.dialect.loaded_dbapi.Error as error:
             refused = isinstance(error, self.engine.dialect.loaded_dbapi.IntegrityError)
-            raise StoreRefuses(_plain(error, refused, self._busy_s)) from error
+            raise self._refusal(error, refused, doing, again) from error
+
+    def _refusal(self, error: BaseException | None, refused: bool, doing: "_Doing", again: bool) -> StoreRefuses:
+        said = in_words(error, refused, self._busy_s, doing.committing)
+        # two who make the same hold, or wait for each other
+        met = trouble(error) == "turn" or getattr(error, "sqlstate", None) == "23505"
+        return MetAnother(said) if again and met else StoreRefuses(said)
 
 
-def _plain(error: BaseException | None, refused: bool, busy_s: float) -> str:
-    reason = " ".join(str(error).split())
-    if "locked" in reason:
-        return f"The store is busy: another program has held it for {busy_s:g} s. Nothing was changed; try again."
-    if "disk is full" in reason:
-        return "There is no room left on the store's disk. Nothing was changed; make room and try again."
-    if "readonly" in reason or "read-only" in reason:
-        return ("The store can only be read, not written. Nothing was changed; look at who may write to its file and "
-                "its folder.")
-    if "unable to open" in reason:
-        return "The store's file can't be opened. Look whether its folder is there and may be written to."
-    if "not a database" in reason or "malformed" in reason:
-        return (f"The store's file is damaged, or is no store of kitbuilder ({reason}). Nothing was changed; put a "
-                "back-up in its place.")
-    if "no such table" in reason or "no such column" in reason:
-        return f"The store's tables aren't what they should be ({reason}). Nothing was changed; use a back-up."
-    if refused:
-        return f"The store refuses what would make it unsound ({reason}). Nothing was changed."
-    return f"The store can't be used: {reason}. Nothing was changed."
+class _Doing:
+    """How far a transaction is."""
+
+    committing = False
+
+
+class MetAnother(StoreRefuses):
+    """Another transaction was first, and nothing was done; the same may be tried again."""
 
 
 def open_store(where: str | Path, *, busy_s: float = BUSY_S, synchronous: Synchronous = "FULL") -> Store:
@@ -103,19 +116,24 @@ def open_store(where: str | Path, *, busy_s: float = BUSY_S, synchronous: Synchr
     written by a newer kitbuilder.
     """
     try:
-        url = make_url(str(where)) if "://" in str(where) else URL.create("sqlite", database=str(where))
-        sqlite = url.get_backend_name() == "sqlite"
-        if sqlite and url.database:
+        url = make_url(postgres.with_driver(str(where))) if "://" in str(where) else URL.create(
+            "sqlite", database=str(where))
+        kind = url.get_backend_name()
+        if kind == "sqlite" and url.database:
             Path(url.database).parent.mkdir(parents=True, exist_ok=True)
-        engine = create_engine(url, connect_args={"timeout": busy_s} if sqlite else {})
+        engine = create_engine(
+            url, connect_args=postgres.connect_args(busy_s) if kind == "postgresql" else {"timeout": busy_s},
+            pool_pre_ping=kind == "postgresql")
     except (ArgumentError, NoSuchModuleError, ImportError) as error:
         raise StoreRefuses(
             f"The store {url_of(str(where))} can't be opened: {error}. Expected the path of a file, or a database URL "
             "whose driver is installed.") from error
     except OSError as error:
         raise StoreRefuses(f"The store {where} can't be made: {error.strerror}.") from error
-    if sqlite:
-        _prepare_sqlite(engine, synchronous, busy_s)
+    if kind == "sqlite":
+        sqlite.prepare(engine, synchronous, busy_s)
+    elif kind == "postgresql":
+        postgres.prepare(engine)
     store = Store(engine, busy_s)
     try:
         with store._refusals():
@@ -124,35 +142,6 @@ def open_store(where: str | Path, *, busy_s: float = BUSY_S, synchronous: Synchr
         store.close()
         raise
     return store
-
-
-def _prepare_sqlite(engine: Engine, synchronous: Synchronous, busy_s: float) -> None:
-    @event.listens_for(engine, "connect")
-    def connected(connection: sqlite3.Connection, _: Any) -> None:
-        # transactions are begun by us: a read that turns into a write would fail at once
-        connection.isolation_level = None
-        _to_wal(connection, busy_s)
-        connection.execute(f"PRAGMA synchronous = {synchronous}")
-        connection.execute("PRAGMA foreign_keys = ON")
-
-    @event.listens_for(engine, "begin")
-    def begun(connection: Any) -> None:
-        writes = connection.get_execution_options().get("kitbuilder_writes", False)
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
-
-
-def _to_wal(connection: sqlite3.Connection, busy_s: float) -> None:
-    """Have the store keep a write-ahead journal; it stays so. Two who ask for it at once are told that the file is
-    locked without any waiting, so the waiting is done here."""
-    end = time.monotonic() + busy_s
-    while True:
-        try:
-            connection.execute("PRAGMA journal_mode = WAL")
-            return
-        except sqlite3.OperationalError as error:
-            if "locked" not in str(error) or time.monotonic() > end:
-                raise
-            time.sleep(0.01)
 
 
 def _migrate(engine: Engine) -> None:

@@ -10,7 +10,7 @@ from kitbuilder.amount import show
 from kitbuilder.errors import StoreRefuses, WrongUse
 from kitbuilder.model.shelf import HoldRow, HoldState, Promise
 from kitbuilder.store.columns import Moment
-from kitbuilder.store.database import Store
+from kitbuilder.store.database import MetAnother, Store
 from kitbuilder.store.ledger import change, must_change
 from kitbuilder.store.prepared import Hand, Prepared, hand_of
 from kitbuilder.store.tables import Bin, Hold, Lot, ShortPick, Stock
@@ -62,8 +62,8 @@ def hold(store: Store, site: str, promises: Sequence[Promise], who: str, now: da
     What of a key is held already counts: the holds of all keys come back, as they then are. Raises NotThere if
     anything isn't free, WrongUse if a key was given to another need, item or lot before.
     """
-    with store.at_hand() as hand:
-        found = _hold(hand, site, promises, who, now, release)
+    let_go = tuple(release)
+    found = store.at_hand(lambda hand: _hold(hand, site, promises, who, now, let_go))
     return sorted(found, key=_order)
 
 
@@ -116,7 +116,8 @@ def _promise(hand: Hand, site: str, promise: Promise, who: str, now: datetime) -
             hand, promise=promise.key, part=part, booking=promise.booking, need=promise.need, lot=lot_id, bin=bin_id,
             quantity=taken, state="planned", changed_at=now, changed_by=who)
         if not change(hand, lot_id, bin_id, 0, taken, "hold", who, promise.need, now, promise.booking, number):
-            raise NotThere(promise.item, wanted, wanted - left)
+            # taken since it was looked at; another bin may have it
+            raise MetAnother(f"{promise.item} was taken by others each time. Nothing was held; try again.")
         left -= taken
         found.append(HoldRow(number, promise.key, promise.booking, promise.need, promise.item, promise.lot, bin_name,
                              taken, unit, "planned", use_by))
@@ -126,9 +127,13 @@ def _promise(hand: Hand, site: str, promise: Promise, who: str, now: datetime) -
 def step(store: Store, ids: Iterable[int], state: HoldState, who: str, now: datetime) -> None:
     """Take holds to their next state: all or none. Raises StoreRefuses where it can't follow, or where the lot is in
     quarantine by now and is to be used; WrongUse for an unknown hold."""
-    with store.at_hand() as hand:
-        for number in ids:
+    numbers = tuple(ids)
+
+    def all_of_them(hand: Hand) -> None:
+        for number in numbers:
             _step(hand, number, state, who, now)
+
+    store.at_hand(all_of_them)
 
 
 def _step(hand: Hand, number: int, state: str, who: str, now: datetime) -> None:

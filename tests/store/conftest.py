@@ -1,4 +1,4 @@
-"""A store of its own for each test."""
+"""A store of its own for each test, on each of the databases."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -6,15 +6,23 @@ from pathlib import Path
 import pytest
 
 from kitbuilder.store.database import Store, open_store
+from tests.databases import KINDS, Address
+
+
+@pytest.fixture(params=KINDS)
+def file(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Address]:
+    """Where a store is: a file that isn't there yet, or the URL of a database that has our tables."""
+    if request.param == "sqlite":
+        yield tmp_path / "workshop.db"
+        return
+    server = request.getfixturevalue("postgres")
+    address = server.fresh()
+    yield address
+    server.drop(address)
 
 
 @pytest.fixture
-def file(tmp_path: Path) -> Path:
-    return tmp_path / "workshop.db"
-
-
-@pytest.fixture
-def store(file: Path) -> Iterator[Store]:
+def store(file: Address) -> Iterator[Store]:
     opened = open_store(file, synchronous="NORMAL")
     yield opened
     opened.close()

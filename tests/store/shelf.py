@@ -1,15 +1,14 @@
 """What the tests of the store share: a moment, bookings, goods, and the database behind kitbuilder's back."""
 
-import sqlite3
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import UTC, datetime
-from pathlib import Path
 
 from kitbuilder.model.booking import DiaryEntry
 from kitbuilder.model.shelf import Promise, Receipt
 from kitbuilder.store import bookings, shelves
 from kitbuilder.store.database import Store
+from tests.databases import dump, raw
+
+__all__ = ["LATER", "NOW", "SITE", "balance", "book", "dump", "entry", "promise", "raw", "receive"]
 
 NOW = datetime(2026, 3, 10, 15, tzinfo=UTC)
 LATER = datetime(2026, 3, 10, 16, tzinfo=UTC)
@@ -37,20 +36,3 @@ def promise(quantity: int, key: str = "k", booking: int = 1, lot: str = "L1", it
 def balance(store: Store) -> dict[tuple[str, str, str], tuple[int, int]]:
     """On hand and held by item, lot and bin."""
     return {(one.item, one.lot, one.bin): (one.on_hand, one.held) for one in shelves.lots(store)}
-
-
-@contextmanager
-def raw(file: Path, foreign_keys: bool = True) -> Iterator[sqlite3.Connection]:
-    """The database as another program has it; it commits at the end."""
-    connection = sqlite3.connect(file, isolation_level=None)
-    connection.execute(f"PRAGMA foreign_keys = {'ON' if foreign_keys else 'OFF'}")
-    try:
-        yield connection
-    finally:
-        connection.close()
-
-
-def dump(file: Path) -> list[str]:
-    """All that a database holds, as SQL."""
-    with raw(file) as connection:
-        return list(connection.iterdump())

@@ -15,6 +15,7 @@ from kitbuilder.store.audit import audit
 from kitbuilder.store.database import open_store
 from kitbuilder.store.holds import NotThere
 from kitbuilder.store.ledger import ledger
+from tests.databases import server
 from tests.store.shelf import NOW, SITE, book, promise, receive
 
 LOTS, BINS, KEYS = ("L1", "L2"), ("A-01", "A-02", "B-01"), ("k1", "k2", "k3", "k4")
@@ -30,10 +31,18 @@ LIVE = ("planned", "picking", "picked")
 class Shelf(RuleBasedStateMachine):
     """Each rule does the same to the store and to the dicts, or must be refused and change neither."""
 
+    def place(self):
+        """Where the store is."""
+        self.folder = Path(tempfile.mkdtemp())
+        return self.folder / "workshop.db"
+
+    def clear(self):
+        """Throw the store away."""
+        shutil.rmtree(self.folder)
+
     def __init__(self):
         super().__init__()
-        self.folder = Path(tempfile.mkdtemp())
-        self.store = open_store(self.folder / "workshop.db", synchronous="NORMAL")
+        self.store = open_store(self.place(), synchronous="NORMAL")
         self.on_hand = {}  # (lot, bin): amount
         self.holds = {}  # id: [key, lot, bin, amount, state]
         self.key_lot = {}
@@ -48,7 +57,7 @@ class Shelf(RuleBasedStateMachine):
 
     def teardown(self):
         self.store.close()
-        shutil.rmtree(self.folder)
+        self.clear()
 
     def held(self, lot, bin_, states=LIVE):
         return sum(one[3] for one in self.holds.values() if (one[1], one[2]) == (lot, bin_) and one[4] in states)
@@ -195,8 +204,23 @@ class Shelf(RuleBasedStateMachine):
         assert audit(self.store) == []
 
 
+class ShelfOnServer(Shelf):
+    """The same on PostgreSQL."""
+
+    def place(self):
+        """A database of its own."""
+        self.address = server().fresh()
+        return self.address
+
+    def clear(self):
+        """Drop it."""
+        server().drop(self.address)
+
+
 TestShelf = Shelf.TestCase
 TestShelf.settings = settings(max_examples=25, stateful_step_count=20, deadline=None)
+TestShelfOnServer = ShelfOnServer.TestCase
+TestShelfOnServer.settings = settings(max_examples=10, stateful_step_count=20, deadline=None)
 
 
 @pytest.mark.long
@@ -204,3 +228,10 @@ class TestShelfLong(Shelf.TestCase):
     """The same, for much longer."""
 
     settings = settings(max_examples=400, stateful_step_count=60, deadline=None)
+
+
+@pytest.mark.long
+class TestShelfOnServerLong(ShelfOnServer.TestCase):
+    """The same, for much longer."""
+
+    settings = settings(max_examples=100, stateful_step_count=60, deadline=None)

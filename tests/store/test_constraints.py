@@ -1,11 +1,11 @@
 """What matters is a constraint in the database: bad rows of another program are refused there."""
 
 import re
-import sqlite3
 
 import pytest
 
 from kitbuilder.store import holds, shelves
+from tests.databases import driver_error, is_postgresql
 from tests.store.shelf import LATER, SITE, book, dump, promise, raw, receive
 
 GOOD = [
@@ -100,6 +100,13 @@ BAD = {
 }
 
 
+#: What PostgreSQL says in place of SQLite's words.
+POSTGRESQL = {"FOREIGN KEY": "foreign key", "UNIQUE": "unique", "PRIMARY": "pk_", "NOT NULL": "not-null"}
+#: There a column of whole numbers takes no text, and rounds what isn't whole.
+TYPED = {"UPDATE stock SET on_hand = 'many'", "UPDATE ledger SET on_hand_after = 'x', held_after = 0"}
+ROUNDED = {"UPDATE stock SET on_hand = 5000.5", "UPDATE hold SET quantity = 0.5"}
+
+
 @pytest.fixture
 def filled(store, file):
     book(store)
@@ -112,10 +119,16 @@ def filled(store, file):
 
 @pytest.mark.parametrize("sql", BAD)
 def test_a_bad_row_is_refused_by_the_database_and_changes_nothing(filled, sql):
-    before = dump(filled)
-    with raw(filled) as connection, pytest.raises(sqlite3.IntegrityError) as refused:
+    before, words = dump(filled), BAD[sql]
+    if is_postgresql(filled):
+        if sql in ROUNDED:
+            sql, words = sql.replace("5000.5", "-0.5").replace("0.5", "0.4"), "ck_stock_(on_hand|held)|ck_hold_quantity"
+        words = "invalid input syntax" if sql in TYPED else words
+        for ours, theirs in POSTGRESQL.items():
+            words = words.replace(ours, theirs)
+    with raw(filled) as connection, pytest.raises(driver_error(filled)) as refused:
         connection.execute(sql)
-    assert re.search(BAD[sql], str(refused.value))
+    assert re.search(words, str(refused.value))
     assert dump(filled) == before
 
 
@@ -130,7 +143,7 @@ def test_there_is_one_open_proposal_of_a_key_and_one_open_run_of_a_day(filled, s
     second = sql.replace("(99, ", "(98, ").replace("'k', 1,", "'k', 2,")
     with raw(filled) as connection:
         connection.execute(sql)
-        with pytest.raises(sqlite3.IntegrityError, match="UNIQUE"):
+        with pytest.raises(driver_error(filled), match=r"(?i)unique"):
             connection.execute(second)
         closed = second.replace("'running'", "'done'").replace(
             "'2026-03-10', NULL, '')", "'2026-03-10', '2026-03-10', '')")
@@ -142,6 +155,6 @@ def test_the_database_itself_lets_no_two_promises_take_the_same(filled, store):
     """Without any of our conditions: more can't be promised than is there."""
     with raw(filled) as connection:
         connection.execute("UPDATE stock SET held = held + 3000 WHERE lot = 1")
-        with pytest.raises(sqlite3.IntegrityError):
+        with pytest.raises(driver_error(filled), match="ck_stock_held"):
             connection.execute("UPDATE stock SET held = held + 1 WHERE lot = 1")
     assert [(one.on_hand, one.held) for one in shelves.lots(store, SITE)] == [(5000, 5000)]

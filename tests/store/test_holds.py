@@ -154,7 +154,7 @@ def test_nothing_can_t_be_held(store, quantity):
 def test_a_hold_for_a_booking_that_is_not_there_is_refused(store, file):
     receive(store)
     before = dump(file)
-    with pytest.raises(StoreRefuses, match="FOREIGN KEY"):
+    with pytest.raises(StoreRefuses, match=r"(?i)foreign key"):
         hold(store, SITE, [Promise("k", 77, "77/role:XX-1", "XX-1", "L1", 1000)], "Ada", NOW)
     assert dump(file) == before
 
@@ -219,7 +219,8 @@ def test_a_short_pick_keeps_what_was_found_lets_the_rest_go_and_asks_for_a_count
     shelves.count(store, SITE, "XX-1", "L1", "A-01", 0, "Cem", "", LATER)
     assert balance(store) == {("XX-1", "L1", "A-01"): (1500, 1500)}
     with raw(file) as connection:
-        assert connection.execute("SELECT counted_at FROM short_pick").fetchone()[0].startswith("2026-03-10 16:00")
+        counted = connection.execute("SELECT counted_at FROM short_pick").fetchone()[0]
+    assert str(counted).startswith("2026-03-10 16:00")
 
 
 def test_a_short_pick_of_nothing_lets_the_whole_hold_go(store):
