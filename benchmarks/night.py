@@ -54,7 +54,7 @@ zone = "Europe/London"
 
 def night(count: int, folder: Path) -> tuple[float, float, dict[str, float]]:
     """Seconds of a first run of so many bookings, of a second, and of the first one's steps."""
-    draw = random.Random(count)  # noqa: S311 - the same bookings each time
+    draw = random.Random(count)  # the same bookings each time
     hours = "\n".join(f'{day} = ["00:00 to 24:00"]' for day in ("wednesday", "thursday", "friday"))
     (folder / "kitbuilder.toml").write_text(SETTINGS + hours + "\n", "utf-8")
     (folder / "fleet.csv").write_bytes((demo_catalogue() / "fleet.csv").read_bytes())

@@ -1,9 +1,10 @@
 """Measures what the design promises, as ratios against named peers, all in one run.
 
-    .venv-test/bin/python benchmarks/run.py [--runs N] [--start-up-only]
+    .venv-test/bin/python benchmarks/run.py [--runs N] [--only start-up,lines,scale,holds,night] [--sizes 1000,…]
 
 Processes are timed in turn (peer, ours, peer, ours, …), so that a machine whose speed drifts treats both alike;
-the median of the pairwise ratios is quoted, with the least and the greatest.
+the median of the pairwise ratios is quoted, with the least and the greatest. `scale` makes catalogues of up to
+1,000,000 fits and takes some minutes; `--sizes 1000,10000` makes it short.
 """
 
 import argparse
@@ -16,6 +17,8 @@ import time
 from pathlib import Path
 
 PYTHON = sys.executable
+#: Each a script of its own beside this one.
+PARTS = ("lines", "scale", "holds", "night")
 KIT = [PYTHON, "-m", "kitbuilder.cli", "kit", "actuator-replace"]
 KNOWN = ["--fact", "gearbox=Tarnholt light 6 late", "--fact", "emissions=Euro V", "--fact", "access=in the frame",
          "--fact", "place=workshop"]
@@ -50,11 +53,26 @@ def tell(what: str, peers: list[float], own: list[float], target: float) -> None
 
 def main() -> None:
     """Run all measurements."""
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--runs", type=int, default=21)
-    parser.add_argument("--start-up-only", action="store_true", help="leave out holds and nights")
+    parser.add_argument("--start-up-only", action="store_true", help="the same as --only start-up")
+    parser.add_argument("--only", default=",".join(("start-up", *PARTS)), help="the parts to run, with commas")
+    parser.add_argument("--sizes", help="sizes of the catalogues of `scale`, with commas")
     told = parser.parse_args()
-    runs, start_up_only = told.runs, told.start_up_only
+    parts = ["start-up"] if told.start_up_only else told.only.split(",")
+    if unknown := set(parts) - {"start-up", *PARTS}:
+        parser.error(f"no part is named {' or '.join(sorted(unknown))}; there are start-up, {', '.join(PARTS)}")
+    if "start-up" in parts:
+        start_up(told.runs)
+    for part in parts:
+        if part != "start-up":
+            sizes = ["--sizes", told.sizes] if part == "scale" and told.sizes else []
+            print(flush=True)
+            subprocess.run([PYTHON, str(Path(__file__).with_name(f"{part}.py")), *sizes], check=True)
+
+
+def start_up(runs: int) -> None:
+    """`kitbuilder kit` as a process, and the demo."""
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder)
         environment = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
@@ -71,9 +89,6 @@ def main() -> None:
         own = [seconds([PYTHON, "-m", "kitbuilder.cli", "demo", str(demo)], demo, environment) for _ in range(3)]
         warm = statistics.median(own)
         print(f"the demo's story: {first:.1f} s with cold caches, {warm:.1f} s warm (about 10 s allowed)")
-    if not start_up_only:
-        for script in ("holds.py", "night.py"):
-            subprocess.run([PYTHON, str(Path(__file__).with_name(script))], check=True)
 
 
 if __name__ == "__main__":

@@ -23,6 +23,7 @@ _HOMES = {
         "Context", "Diary", "DiaryKind", "Entry", "RegisterKind", "ShelfView", "SourceKind", "StockSource",
         "VehicleRegister", "hookimpl")},
     "kitbuilder.kit.build": {"build_kit": "build_kit"},
+    "kitbuilder.kit.lines": {"KitLines": "KitLines", "LineFound": "LineFound"},
     "kitbuilder.model.booking": {"DiaryEntry": "DiaryEntry"},
     "kitbuilder.model.kit": {name: name for name in ("Kit", "Line", "NotNeeded", "Problem", "Question")},
     "kitbuilder.model.offer": {name: name for name in (
@@ -46,8 +47,10 @@ __all__ = [
     "Entry",
     "Fault",
     "Kit",
+    "KitLines",
     "KitbuilderError",
     "Line",
+    "LineFound",
     "LoadError",
     "NotNeeded",
     "Offer",
@@ -121,6 +124,7 @@ if TYPE_CHECKING:
         hookimpl,
     )
     from kitbuilder.kit.build import build_kit
+    from kitbuilder.kit.lines import KitLines, LineFound
     from kitbuilder.model.booking import DiaryEntry
     from kitbuilder.model.kit import Kit, Line, NotNeeded, Problem, Question
     from kitbuilder.model.offer import Arrival, Offer, Price, Quote, QuoteRequest, Slot, Sureness, Wanted

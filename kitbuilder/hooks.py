@@ -95,11 +95,11 @@ class Entry(msgspec.Struct, frozen=True):
 
 
 class VehicleRegister(Protocol):
-    """Knows vehicles by registration."""
+    """Knows vehicles by registration, and by VIN if it can."""
 
     def find(self, registration: str) -> Sequence[Entry]:
-        """All rows for a registration, none where it isn't known; how it is spelled (spaces, hyphens, case)
-        doesn't matter."""
+        """All rows for a registration, or for a VIN given in its place, none where it isn't known; how it is spelled
+        (spaces, hyphens, case) doesn't matter."""
         ...
 
     def registrations(self) -> Iterable[str]:

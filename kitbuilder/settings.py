@@ -13,7 +13,7 @@ FILE = "kitbuilder.toml"
 #: A folder that the demo made holds this file; only there may the settings fix the clock.
 DEMO_MARK = ".kitbuilder-demo"
 
-_KEYS = ("catalogue", "store", "now", "sources", "registers", "diaries", "sites")
+_KEYS = ("catalogue", "store", "now", "sources", "registers", "diaries", "sites", "labour", "on-condition")
 
 
 class PluginSettings(msgspec.Struct, frozen=True):
@@ -31,7 +31,8 @@ class Settings(msgspec.Struct, frozen=True):
     """Settings as read; `folder` is where relative paths start, `file` None where there is no settings file; `store`
     is the store's file or a database URL.
 
-    `sites` is as written: `kitbuilder.calendar.reading.read_sites` reads it, for commands that need it."""
+    `sites` is as written: `kitbuilder.calendar.reading.read_sites` reads it, for commands that need it; so is `labour`,
+    which `kitbuilder.workshop.charges.read_charges` reads, and `on_condition` (`kitbuilder.kit.conditions`)."""
 
     folder: Path
     file: Path | None = None
@@ -42,6 +43,8 @@ class Settings(msgspec.Struct, frozen=True):
     diaries: tuple[PluginSettings, ...] = ()
     store: str | None = None
     sites: object = {}
+    labour: object = {}
+    on_condition: object = None
 
 
 def find_settings(start: Path) -> Settings:
@@ -79,7 +82,8 @@ def read_settings(file: Path) -> Settings:
         _plugin_settings(file, "sources", table.get("sources", {})),
         _plugin_settings(file, "registers", table.get("registers", {})),
         _plugin_settings(file, "diaries", table.get("diaries", {})),
-        store if store is None or "://" in store else str(folder / store), table.get("sites", {}))
+        store if store is None or "://" in store else str(folder / store), table.get("sites", {}),
+        labour=table.get("labour", {}), on_condition=table.get("on-condition"))
 
 
 def _now(file: Path, now: object) -> datetime | None:

@@ -5,9 +5,10 @@ change 22:00 to 06:00 has seven hours, or nine. A break begins by the wall clock
 half-hour is lost, or grows to an hour and a half, because clocks change in it. All moments are in UTC.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache
+from types import MappingProxyType
 from typing import Final, NamedTuple
 
 import msgspec
@@ -112,16 +113,18 @@ def add_working(site: Site, start: datetime, minutes: int) -> datetime:
         left -= piece.end - piece.start
 
 
-def stage_starts(site: Site, start: datetime, stages: Iterable[tuple[str, int]]) -> list[StageTime]:
+def stage_starts(site: Site, start: datetime, stages: Iterable[tuple[str, int]],
+                 waits: Mapping[str, int] = MappingProxyType({})) -> list[StageTime]:
     """When stages, each a name and its working minutes, start and are done if each follows the one before.
 
     A stage starts when the site next works: one that follows a stage done at the end of a shift, with the next shift.
-    Raises as `add_working` does.
+    `waits`: for so many minutes by the clock, the site open or not, nothing is done after a stage (sealant cures
+    overnight too); it counts as done after them. Raises as `add_working` does.
     """
     times = []
     for name, minutes in stages:
         begin = next_opening(site, start)
-        start = add_working(site, begin, minutes)
+        start = add_working(site, begin, minutes) + waits.get(name, 0) * _MINUTE
         times.append(StageTime(name, begin, start))
     return times
 

@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from kitbuilder.catalogue.toml import Keys
-from kitbuilder.kinds import KINDS, PROPERTIES
+from kitbuilder.kinds import KINDS, PROPERTIES, Property
 from kitbuilder.model.catalogue import Caution, Requirement
 
 
@@ -44,39 +44,50 @@ def read_requirements(keys: Keys) -> dict[str, Requirement]:
 
 def _read_requirement(keys: Keys) -> Requirement | None:
     kind = KINDS.get(str(keys.raw("kind")))
-    keys.only("title", "kind", *(kind.properties if kind else PROPERTIES), "listed", "claimed")
+    asked = [one for one in (kind.properties if kind else PROPERTIES) if not kind or kind.properties[one].asked]
+    keys.only("title", "kind", *asked, "listed", "claimed")
     name, title = keys.choice("kind", list(KINDS)), keys.text("title")
     listed, claimed = _specifications(keys, "listed"), _specifications(keys, "claimed")
     if kind is None or name is None:
         return None
     equal: dict[str, str] = {}
     least: dict[str, str] = {}
-    for one in kind.properties:
+    most: dict[str, str] = {}
+    for one in asked:
         if keys.has(one):
-            _read_property(keys, name, one, equal, least)
+            _read_property(keys, kind.properties[one], one, equal, {"min": least, "max": most})
     if wrong := kind.together(equal):
         keys.fault(wrong[0], keys.raw(wrong[0]), wrong[1])
-    return Requirement(keys.name, title, name, equal, least, listed, claimed)
+    for one in set(least) & set(most):
+        if Decimal(least[one]) > Decimal(most[one]):
+            keys.fault(one, keys.raw(one), f"{one}.min no more than {one}.max")
+    return Requirement(keys.name, title, name, equal, least, listed, claimed, most)
 
 
-def _read_property(keys: Keys, kind: str, name: str, equal: dict[str, str], least: dict[str, str]) -> None:
-    known = KINDS[kind].properties[name]
+def _read_property(keys: Keys, known: Property, name: str, equal: dict[str, str],
+                   bounds: dict[str, dict[str, str]]) -> None:
     value = keys.raw(name)
-    target, where = equal, [name]
-    if isinstance(value, dict):
-        target = least
-        if set(value) != {"min"} or not known.ordered:
-            least_of = f", or {name}.min" if known.ordered else f"; no {name} is more than another"
-            keys.fault(name, value, f"a value{least_of}")
-            return
-        value, where = value["min"], [name, "min"]
+    if not isinstance(value, dict):
+        _read_value(keys, known, name, (name,), value, equal)
+        return
+    allowed = [bound for bound, makes_sense in (("min", known.ordered), ("max", known.capped)) if makes_sense]
+    if not value or not set(value) <= set(allowed):
+        others = "".join(f", or {name}.{bound}" for bound in allowed) or f"; no {name} is more than another"
+        keys.fault(name, value, f"a value{others}")
+        return
+    for bound, one in value.items():
+        _read_value(keys, known, name, (name, bound), one, bounds[bound])
+
+
+def _read_value(keys: Keys, known: Property, name: str, where: tuple[str, ...], value: object,
+                target: dict[str, str]) -> None:
     if isinstance(value, bool) or not isinstance(value, str | int | Decimal):
-        keys.fault(tuple(where), value, "a text or a number")
+        keys.fault(where, value, "a text or a number")
         return
     try:
         target[name] = known.read(f"{value:f}" if isinstance(value, Decimal) else str(value))
     except ValueError as error:
-        keys.fault(tuple(where), value, str(error))
+        keys.fault(where, value, str(error))
 
 
 def _specifications(keys: Keys, key: str) -> tuple[str, ...]:

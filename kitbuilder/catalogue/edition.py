@@ -10,7 +10,7 @@ import hashlib
 import os
 import sqlite3
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -19,13 +19,28 @@ import msgspec
 
 from kitbuilder.catalogue.folder import own_files
 from kitbuilder.errors import BadData, WrongUse, offered
-from kitbuilder.model.catalogue import Caution, Finding, Fit, Item, JobType, Requirement, Role, Supersession
+from kitbuilder.model.catalogue import (
+    Caution,
+    Exchange,
+    Finding,
+    Fit,
+    Hazard,
+    Item,
+    JobType,
+    Requirement,
+    Role,
+    Selling,
+    Supersession,
+    Waste,
+)
 from kitbuilder.vehicle.facts import Fact
 from kitbuilder.vehicle.tables import Joint, Table
 from kitbuilder.vehicle.worlds import Space
 
 if TYPE_CHECKING:
     from kitbuilder.catalogue.content import Content
+    from kitbuilder.vehicle.plates import PlatePattern
+    from kitbuilder.vehicle.vin import VinPattern
 
 FORMAT = 3
 _KEPT_DAYS = 30
@@ -35,13 +50,48 @@ _TICK_NS = 50_000_000
 T = TypeVar("T")
 
 
-class Heading(msgspec.Struct, frozen=True):
-    """What an edition holds: the catalogue's name and currency, job types in order, and counts."""
+class _Heading(msgspec.Struct, frozen=True):
+    """The catalogue's name and currency, and how much it holds."""
 
     name: str
     currency: str
-    jobs: tuple[tuple[str, str, str], ...]
     counts: dict[str, int]
+
+
+class Heading:
+    """What an edition holds: the catalogue's name and currency, counts, and the job types in order (name, title, goal),
+    which are read only when asked for."""
+
+    def __init__(self, part: _Heading, jobs: Callable[[], tuple[tuple[str, str, str], ...]]) -> None:
+        self.name, self.currency, self.counts = part.name, part.currency, part.counts
+        self._jobs = jobs
+
+    @cached_property
+    def jobs(self) -> tuple[tuple[str, str, str], ...]:
+        """Name, title and goal of each job type."""
+        return self._jobs()
+
+
+class ByName(Mapping[str, T]):
+    """Parts of an edition by name, each read when it is asked for."""
+
+    def __init__(self, edition: "Edition", prefix: str, kind: type[T]) -> None:
+        self._edition, self._prefix, self._kind = edition, prefix, kind
+
+    def __getitem__(self, name: str) -> T:
+        part = self._edition.part(f"{self._prefix}/{name}", self._kind)
+        if part is None:
+            raise KeyError(name)
+        return part
+
+    def __iter__(self) -> Iterator[str]:
+        return self._edition.names(self._prefix)
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
+
+    def __bool__(self) -> bool:
+        return next(iter(self), None) is not None
 
 
 class FactsPart(msgspec.Struct, frozen=True):
@@ -110,10 +160,24 @@ class Edition:
         return BadData(f"The compiled catalogue {self.path or self.name} is damaged ({why}). "
                        "It is compiled again the next time: run this once more.")
 
+    def forget(self) -> None:
+        """Let go of the parts read so far, so that going through all of them doesn't keep them all."""
+        self._known.clear()
+
+    @property
+    def handle(self) -> tuple[str, Path | bytes]:
+        """What another process opens the same edition by (see `open_again`)."""
+        return self.name, self.path if self.path is not None else self._connection.serialize()
+
+    def close(self) -> None:
+        """Let go of the file. The edition can't be read after this."""
+        self._connection.close()
+
     @cached_property
     def heading(self) -> Heading:
         """What the edition holds."""
-        return self._must("heading", Heading)
+        return Heading(
+            self._must("heading", _Heading), lambda: self._must("jobs", tuple[tuple[str, str, str], ...]))
 
     @cached_property
     def _facts(self) -> FactsPart:
@@ -135,14 +199,58 @@ class Edition:
         return Space(self._facts.facts, self._facts.joints)
 
     @cached_property
-    def findings(self) -> dict[str, Finding]:
-        """All findings by name."""
-        return self._must("findings", dict[str, Finding])
+    def findings(self) -> Mapping[str, Finding]:
+        """The findings by name."""
+        return ByName(self, "finding", Finding)
 
     @cached_property
-    def supersessions(self) -> dict[str, Supersession]:
+    def supersessions(self) -> Mapping[str, Supersession]:
         """Which item takes the place of which, by the old one's number."""
-        return self._must("supersessions", dict[str, Supersession])
+        return ByName(self, "supersession", Supersession)
+
+    @cached_property
+    def more(self) -> frozenset[str]:
+        """What the catalogue tells and many don't: "exchange", "hazards", "selling", "waste", "ports", "cure"."""
+        return self._must("more", frozenset[str])
+
+    @cached_property
+    def codes(self) -> dict[str, str]:
+        """What the codes of waste, the pictograms and the hazard statements that the catalogue names say."""
+        return self._must("codes", dict[str, str])
+
+    def exchange(self, number: str) -> Exchange | None:
+        """What is asked against an item's old unit; None where it is no exchange unit."""
+        return self._part(f"exchange/{number}", Exchange) if "exchange" in self.more else None
+
+    def hazard(self, number: str) -> Hazard | None:
+        """What an item's safety data sheet says; None where none is named."""
+        return self._part(f"hazard/{number}", Hazard) if "hazards" in self.more else None
+
+    def selling(self, number: str) -> Selling | None:
+        """What a customer is charged for an item; None where no price is told."""
+        return self._part(f"selling/{number}", Selling) if "selling" in self.more else None
+
+    def wastes_of_job(self, name: str) -> tuple[Waste, ...]:
+        """What comes off with a job or with its roles, in the order of the file."""
+        return self._part(f"waste-of-job/{name}", tuple[Waste, ...]) or () if "waste" in self.more else ()
+
+    def wastes_of_role(self, name: str) -> tuple[Waste, ...]:
+        """What comes off with a role's lines in every job that lists it, in the order of the file."""
+        return self._part(f"waste-of-role/{name}", tuple[Waste, ...]) or () if "waste" in self.more else ()
+
+    @cached_property
+    def vins(self) -> "tuple[VinPattern, ...]":
+        """What VINs tell, in the order of vin.csv."""
+        from kitbuilder.vehicle.vin import VinPattern
+
+        return self._part("vins", tuple[VinPattern, ...]) or ()
+
+    @cached_property
+    def plates(self) -> "tuple[PlatePattern, ...]":
+        """What type plates of components tell, in the order of plates.csv."""
+        from kitbuilder.vehicle.plates import PlatePattern
+
+        return self._part("plates", tuple[PlatePattern, ...]) or ()
 
     def job(self, name: str) -> JobPart:
         """A job type with its own fits; WrongUse with the nearest name if there is none."""
@@ -176,6 +284,14 @@ class Edition:
         """A caution by its name."""
         return self._must(f"caution/{name}", Caution)
 
+    def part(self, key: str, kind: type[T]) -> T | None:
+        """A part by its key; None where there is none."""
+        return self._part(key, kind)
+
+    def names(self, prefix: str) -> Iterator[str]:
+        """The names of the parts under a prefix that stand in a list, in the order of their file."""
+        return iter(self._must(f"names/{prefix}", tuple[str, ...]))
+
     def _all(self, prefix: str, kind: type[T]) -> Iterator[T]:
         decode = msgspec.msgpack.Decoder(kind).decode
         with self._whole():
@@ -184,9 +300,18 @@ class Edition:
             for row in rows:
                 yield decode(row[0])
 
+    def raw(self) -> Iterator[tuple[str, bytes]]:
+        """All parts as they are kept, by key: what is the same in two editions need not be read."""
+        with self._whole():
+            yield from self._connection.execute("SELECT key, value FROM part ORDER BY key")
+
     def items(self) -> Iterator[Item]:
         """All items, by number."""
         return self._all("item", Item)
+
+    def jobs(self) -> Iterator[JobPart]:
+        """All job types with their own fits, by name; one at a time, none is kept."""
+        return self._all("job", JobPart)
 
     def roles(self) -> Iterator[RolePart]:
         """All roles with their shared fits, by name."""
@@ -196,6 +321,38 @@ class Edition:
         """All requirements, by name."""
         return self._all("requirement", RequirementPart)
 
+    def exchanges(self) -> Iterator[Exchange]:
+        """All exchange units, by number."""
+        return self._all("exchange", Exchange)
+
+    def hazards(self) -> Iterator[Hazard]:
+        """All that is told of hazards, by number."""
+        return self._all("hazard", Hazard)
+
+    def sold(self) -> Iterator[Selling]:
+        """All selling prices, by number."""
+        return self._all("selling", Selling)
+
+
+def open_file(path: Path) -> Edition:
+    """The edition in a file that was compiled before. Raises BadData if it is none, or of another kitbuilder."""
+    opened = _open_path(path.stem, path)
+    if opened is None:
+        raise BadData(
+            f"{path} is no compiled catalogue that this kitbuilder reads. Name the catalogue's folder instead.")
+    return opened
+
+
+def open_again(handle: tuple[str, Path | bytes]) -> Edition:
+    """An edition by its handle, with a connection of its own. Raises BadData if its file is gone."""
+    name, source = handle
+    if isinstance(source, bytes):
+        return _in_memory(name, source, "")
+    opened = _open_path(name, source)
+    if opened is None:
+        raise BadData(f"The compiled catalogue {source} is gone. Run this once more: it is compiled again.")
+    return opened
+
 
 def compile_content(content: "Content") -> bytes:
     """The bytes of the edition file of some content."""
@@ -204,25 +361,36 @@ def compile_content(content: "Content") -> bytes:
     connection = sqlite3.connect(":memory:")
     connection.execute(f"PRAGMA user_version = {FORMAT}")
     connection.execute("CREATE TABLE part (key TEXT PRIMARY KEY, value BLOB NOT NULL) WITHOUT ROWID")
-    own: dict[str, list[Fit]] = {name: [] for name in content.jobs}
-    shared: dict[str, list[Fit]] = {name: [] for name in content.roles}
-    for job_name, fit in content.fits:
-        (own[job_name] if job_name else shared[fit.role]).append(fit)
-    heading = Heading(
-        content.name, content.currency, tuple((job.name, job.title, job.goal) for job in content.jobs.values()),
+    own, shared = content.fits.by_place()
+    jobs = tuple((job.name, job.title, job.goal) for job in content.jobs.values())
+    heading = _Heading(
+        content.name, content.currency,
         {"facts": len(content.facts), "job types": len(content.jobs), "roles": len(content.roles),
          "items": len(content.items), "fits": len(content.fits)},
     )
+    further = {"exchange": content.exchanges, "hazards": content.hazards, "selling": content.selling,
+               "waste": content.wastes, "ports": any(one.ports for one in content.items.values()),
+               "cure": any("cure" in one.properties for one in content.items.values())}
+    wastes: dict[str, list[Waste]] = {}
+    for waste in content.wastes:
+        key = f"waste-of-job/{waste.job}" if waste.job else f"waste-of-role/{waste.role}"
+        wastes.setdefault(key, []).append(waste)
     encode = msgspec.msgpack.Encoder().encode
     insert = "INSERT INTO part VALUES (?, ?)"
     connection.execute(insert, ("heading", encode(heading)))
+    connection.execute(insert, ("jobs", encode(jobs)))
     connection.execute(insert, ("facts", encode(FactsPart(content.facts, content.joints, content.tables))))
-    connection.execute(insert, ("findings", encode(content.findings)))
-    connection.execute(insert, ("supersessions", encode(content.supersessions)))
+    connection.execute(insert, ("names/finding", encode(list(content.findings))))
+    connection.execute(insert, ("names/supersession", encode(list(content.supersessions))))
+    connection.executemany(insert, ((f"finding/{one.name}", encode(one)) for one in content.findings.values()))
     connection.executemany(insert, (
-        (f"job/{job.name}", encode(JobPart(job, tuple(own[job.name])))) for job in content.jobs.values()))
+        (f"supersession/{old}", encode(one)) for old, one in content.supersessions.items()))
+    # the fits are encoded already
     connection.executemany(insert, (
-        (f"role/{role.name}", encode(RolePart(role, tuple(shared[role.name])))) for role in content.roles.values()))
+        (f"job/{job.name}", encode({"job": job, "fits": own.pop(job.name, [])})) for job in content.jobs.values()))
+    connection.executemany(insert, (
+        (f"role/{role.name}", encode({"role": role, "fits": shared.get(role.name, [])}))
+        for role in content.roles.values()))
     of_kind: dict[str, list[Item]] = {}
     for item in content.items.values():
         of_kind.setdefault(item.kind, []).append(item)
@@ -231,10 +399,33 @@ def compile_content(content: "Content") -> bytes:
         for one in content.requirements.values()))
     connection.executemany(insert, ((f"item/{item.number}", encode(item)) for item in content.items.values()))
     connection.executemany(insert, ((f"caution/{one.name}", encode(one)) for one in content.cautions.values()))
+    connection.execute(insert, ("more", encode([name for name, held in further.items() if held])))
+    connection.executemany(insert, ((f"exchange/{one.item}", encode(one)) for one in content.exchanges.values()))
+    connection.executemany(insert, ((f"hazard/{one.item}", encode(one)) for one in content.hazards.values()))
+    connection.executemany(insert, ((f"selling/{one.item}", encode(one)) for one in content.selling.values()))
+    connection.executemany(insert, ((key, encode(rows)) for key, rows in wastes.items()))
+    if content.hazards or content.wastes:
+        connection.execute(insert, ("codes", encode(_words_of_codes(content))))
+    if content.vins:
+        connection.execute(insert, ("vins", encode(content.vins)))
+    if content.plates:
+        connection.execute(insert, ("plates", encode(content.plates)))
     connection.commit()
     data = connection.serialize()
     connection.close()
     return data
+
+
+def _words_of_codes(content: "Content") -> dict[str, str]:
+    """Kept with the edition, so that a kit needn't load all that is known of codes."""
+    from kitbuilder.kinds.hazards import PICTOGRAMS, statement_text
+    from kitbuilder.kinds.waste import title
+
+    hazards = content.hazards.values()
+    return {
+        **{waste.code: title(waste.code) for waste in content.wastes},
+        **{code: PICTOGRAMS[code] for one in hazards for code in one.pictograms},
+        **{code: statement_text(code) for one in hazards for code in one.statements}}
 
 
 def edition_name(files: Mapping[str, bytes]) -> str:
@@ -292,9 +483,18 @@ def read_edition(folder: Path) -> Edition:
 
 
 def _compile(folder: Path, files: Mapping[str, bytes]) -> bytes:
+    import gc
+
     from kitbuilder.catalogue.content import read_content
 
-    return compile_content(read_content(str(folder), files))
+    # nothing that is read refers to itself: looking for circles in millions of values would be a fifth of the work
+    watched = gc.isenabled()
+    gc.disable()
+    try:
+        return compile_content(read_content(str(folder), files))
+    finally:
+        if watched:
+            gc.enable()
 
 
 def _looks(folder: Path) -> tuple[tuple[str, int, int, int, int], ...]:
@@ -329,7 +529,10 @@ def _read_mark(path: Path) -> _Mark | None:
 
 def _open(name: str, cache: Path) -> Edition | None:
     """The edition of that name if the cache holds it whole, else None."""
-    path = cache / "editions" / f"{name}.edition"
+    return _open_path(name, cache / "editions" / f"{name}.edition")
+
+
+def _open_path(name: str, path: Path) -> Edition | None:
     try:
         connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
     except sqlite3.Error:

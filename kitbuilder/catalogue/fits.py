@@ -1,13 +1,16 @@
 """Reads the sheets of fits: what fills which role, on which vehicles."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
 from kitbuilder import amount
 from kitbuilder.catalogue.cells import CellReader
 from kitbuilder.catalogue.faults import Faults
-from kitbuilder.catalogue.sheet import Sheet, SheetRow
+from kitbuilder.catalogue.sheet import Sheet, SheetRow, begin_sheet, row_of
 from kitbuilder.errors import one_of
-from kitbuilder.model.catalogue import NOTHING, Condition, Finding, Fit, Item, JobType, Requirement, Role
+from kitbuilder.model.catalogue import NOTHING, Box, Condition, Finding, Fit, Item, JobType, Requirement, Role
+from kitbuilder.vehicle.values import Values
+
+_Plain = Callable[[int, list[str]], tuple[str, Fit] | None]
 
 
 class FitReader:
@@ -23,11 +26,63 @@ class FitReader:
             for role in job.roles:
                 self._listing.setdefault(role, []).append(job.name)
         self._otherwise: dict[tuple[str, str], tuple[str, int]] = {}
+        # what many rows say alike is looked at once
+        self._listed = {(job.name, role) for job in jobs.values() for role in job.roles if role in roles}
+        self._amounts: dict[tuple[str, str, str], tuple[int, str]] = {}
+        self._said: dict[str, dict[str, tuple[int, Values, Condition]]] = {name: {} for name in cells.numbers}
 
-    def read(self, sheet: Sheet) -> list[tuple[str, Fit]]:
+    def read(self, file: str, data: bytes, known: Collection[str]) -> Iterator[tuple[str, Fit]]:
         """The fits of a sheet, each with its job (empty: every job that lists the role)."""
+        sheet, columns, records = begin_sheet(file, data, known, ("role",), self._faults, [])
         facts = [name for name in sheet.columns if name in self._cells.numbers]
-        return [one for row in sheet.rows if (one := self._fit(sheet, row, facts)) is not None]
+        plain = self._plain_of(sheet.file, columns)
+        for line, record in records:
+            found = plain(line, record) or self._fit(
+                sheet, row_of(file, line, columns, record, self._faults), facts)
+            if found is not None:
+                yield found
+
+    def _plain_of(self, file: str, columns: Sequence[str | None]) -> _Plain:
+        """What makes a fit of a row of which all that can be wrong was looked at in a row before it, which is most of
+        them; None for any other row."""
+        if self._faults.broken or self._faults.unread or not all(columns):
+            return lambda line, record: None
+        width = len(columns)
+        # a column that isn't there is read from an empty cell behind the last
+        job_at, role_at, item_at, requirement_at, amount_at, unit_at, finding_at, note_at, otherwise_at, least_at = (
+            columns.index(name) if name in columns else width for name in (
+                "job", "role", "item", "requirement", "amount", "unit", "finding", "note", "otherwise", "least"))
+        said_at = [(at, self._said[name]) for at, name in enumerate(columns) if name in self._said]
+        listed, items, requirements, amounts = self._listed, self._items, self._requirements, self._amounts
+
+        def plain(line: int, record: list[str]) -> tuple[str, Fit] | None:
+            if len(record) != width:
+                return None
+            record.append("")
+            job, role, item, requirement, finding = (
+                record[job_at], record[role_at], record[item_at], record[requirement_at], record[finding_at])
+            shown = items.get(item)
+            amount_of = amounts.get((record[amount_at], record[unit_at], shown.unit if shown else ""))
+            if (amount_of is None or (job, role) not in listed or record[otherwise_at] or record[least_at]
+                    or (finding and finding not in self._findings)
+                    or (requirement if shown else item or requirement not in requirements)):
+                record.pop()
+                return None
+            box: Box = {}
+            conditions = []
+            for at, read in said_at:
+                text = record[at]
+                if text:
+                    said = read.get(text)
+                    if said is None:
+                        record.pop()
+                        return None
+                    box[said[0]] = said[1]
+                    conditions.append(said[2])
+            return job, Fit(file, line, role, item or None, requirement or None, *amount_of, box, tuple(conditions),
+                            finding or None, False, record[note_at].strip() or None)
+
+        return plain
 
     def _fit(self, sheet: Sheet, row: SheetRow, facts: Sequence[str]) -> tuple[str, Fit] | None:
         before = len(self._faults.found)
@@ -43,12 +98,17 @@ class FitReader:
         if finding is not None and (otherwise or item == NOTHING):
             self._fault(sheet, row, "finding", "nothing here: neither 'nothing' nor 'otherwise' waits for a finding")
         milli, unit = self._amount(sheet, row, item, requirement, shown)
+        least = self._least(sheet, row, role, item, milli, unit) if "least" in cells else 0
         box = self._cells.box(sheet.file, row.line, named)
         if len(self._faults.found) > before or role is None or job is None:
             return None
         conditions = tuple(Condition(name, cell) for name, cell in named.items())
+        for one in conditions:
+            number = self._cells.numbers[one.fact]
+            if number in box:
+                self._said[one.fact].setdefault(one.cell, (number, box[number], one))
         return job, Fit(sheet.file, row.line, role.name, item, requirement, milli, unit, box, conditions, finding,
-                        otherwise, cells.get("note"))
+                        otherwise, cells.get("note"), least)
 
     def _fault(self, sheet: Sheet, row: SheetRow, column: str, expected: str) -> None:
         self._faults.add(sheet.file, row.line, column, row.cells.get(column), expected)
@@ -69,6 +129,8 @@ class FitReader:
         name, role = row.cells.get("job", ""), row.cells.get("role", "")
         if not name:
             return None if "job" in sheet.meant else ""
+        if (name, role) in self._listed:
+            return name
         if name not in self._jobs:
             self._unknown(sheet, row, "job", list(self._jobs))
             return None
@@ -96,6 +158,7 @@ class FitReader:
     def _amount(self, sheet: Sheet, row: SheetRow, item: str | None, requirement: str | None,
                 shown: Item | None) -> tuple[int, str]:
         """Amount and unit as they are shown: in the item's unit, a requirement's as written."""
+        before = len(self._faults.found)
         told = item is None and requirement is None  # what is to be measured is missing, which says enough
         text, unit = row.cells.get("amount", ""), row.cells.get("unit", "")
         if item == NOTHING:
@@ -113,6 +176,9 @@ class FitReader:
             if not told:
                 sheet.missing(row, "amount", "a decimal more than zero, such as 1 or 0.5", self._faults)
             return 0, ""
+        said = text, unit, shown.unit if shown else ""
+        if said in self._amounts:
+            return self._amounts[said]
         target = unit
         if unit and shown and not self._faults.excused("item", shown.number):
             target = shown.unit
@@ -121,10 +187,33 @@ class FitReader:
             target = unit
         try:
             # Without a unit the amount can still be held against what any decimal must be.
-            return amount.parse(text, unit or "L", target or "L"), target
+            found = amount.parse(text, unit or "L", target or "L"), target
+            if len(self._faults.found) == before and unit:
+                self._amounts[said] = found
+            return found
         except ValueError as error:
             self._fault(sheet, row, "amount", str(error))
             return 0, ""
+
+    def _least(self, sheet: Sheet, row: SheetRow, role: Role | None, item: str | None, milli: int, unit: str) -> int:
+        """The least that a fill to level takes, in the unit in which its amount is shown."""
+        text, written = row.cells["least"], row.cells.get("unit", "")
+        if item == NOTHING:
+            self._fault(sheet, row, "least", "nothing here beside 'nothing'")
+        elif role is not None and not role.fill:
+            self._fault(sheet, row, "least", f"nothing here: {role.name} is no fill (its role has no key fill)")
+        elif written in amount.COUNTED:
+            self._fault(sheet, row, "least", f"nothing here: {written} is counted, not filled to a level")
+        elif amount.quantity(written) == amount.quantity(unit):
+            try:
+                least = amount.parse(text, written or "L", unit or "L")
+            except ValueError as error:
+                self._fault(sheet, row, "least", str(error))
+                return 0
+            if milli and least >= milli:
+                self._fault(sheet, row, "least", f"less than the amount, {row.cells['amount']} {written}")
+            return least
+        return 0
 
     def _is_otherwise(self, sheet: Sheet, row: SheetRow, role: Role | None, job: str | None,
                       named: Mapping[str, str]) -> bool:

@@ -6,7 +6,7 @@ from pathlib import Path
 from kitbuilder.errors import BadData
 
 SINGLE = ("catalogue.toml", "facts.toml", "roles.toml", "requirements.toml", "cautions.toml", "items.csv",
-          "supersession.csv")
+          "supersession.csv", "exchange.csv", "hazards.csv", "waste.csv", "selling.csv", "vin.csv", "plates.csv")
 NEEDED = ("catalogue.toml", "facts.toml", "roles.toml", "items.csv")
 FOLDERS = {"jobs": ".toml", "combinations": ".csv", "fits": ".csv"}
 

@@ -4,14 +4,16 @@ import re
 from typing import Final
 
 from kitbuilder import amount
-from kitbuilder.catalogue.cells import comma
+from kitbuilder.catalogue.cells import comma, names_in
 from kitbuilder.catalogue.faults import Faults
 from kitbuilder.catalogue.sheet import Sheet, SheetRow
 from kitbuilder.errors import one_of
 from kitbuilder.kinds import KINDS, PROPERTIES
-from kitbuilder.model.catalogue import NOTHING, Item
+from kitbuilder.model.catalogue import NOTHING, Item, Port
 
 _RANK: Final = re.compile(r"-?[0-9]{1,18}(\.[0-9]{1,18})?")
+#: A number of ports before their thread.
+_PORT: Final = re.compile(r"(?:([0-9]{1,4})\s+)?(.+)", re.DOTALL)
 
 
 def read_items(sheet: Sheet, faults: Faults) -> dict[str, Item]:
@@ -57,9 +59,41 @@ def _item(sheet: Sheet, row: SheetRow, number: str, faults: Faults) -> Item:
     if kind and kind not in KINDS:
         faults.add(file, row.line, "kind", kind, f"a kind: {one_of(kind, list(KINDS))}")
     properties = _properties(sheet, row, kind, faults)
-    lists = {column: _names(file, row, column, faults) for column in ("codes", "listed", "claimed")}
+    lists = {column: names_in(file, row, column, faults) for column in ("codes", "listed", "claimed")}
     return Item(number, cells.get("name", ""), unit, rank, kind, lists["codes"], properties, lists["listed"],
-                lists["claimed"])
+                lists["claimed"], _weight(file, row, faults), _ports(file, row, faults))
+
+
+def _weight(file: str, row: SheetRow, faults: Faults) -> int:
+    """Grams of one of the item's unit, 0 where it isn't told."""
+    text = row.cells.get("weight")
+    if text is None:
+        return 0
+    try:
+        return amount.parse(text, "kg", "kg")
+    except ValueError as error:
+        faults.add(file, row.line, "weight", text, f"kilograms: {error}")
+        return 0
+
+
+def _ports(file: str, row: SheetRow, faults: Faults) -> tuple[Port, ...]:
+    """The ports of a cell (`M14x1.5 and 2 M22x1.5`); those of one thread are counted together."""
+    if "ports" not in row.cells:
+        return ()
+    from kitbuilder.kinds.threads import read_thread
+
+    found: dict[str, int] = {}
+    for name in names_in(file, row, "ports", faults):
+        number, thread = _PORT.fullmatch(name).groups()  # type: ignore[union-attr]
+        try:
+            thread = read_thread(thread)
+        except ValueError as error:
+            faults.add(file, row.line, "ports", name, f"{error}, or so many of them: 2 M14x1.5")
+            continue
+        if number is not None and not int(number):
+            faults.add(file, row.line, "ports", name, "at least one port of a thread")
+        found[thread] = found.get(thread, 0) + int(number or 1)
+    return tuple(Port(thread, count) for thread, count in found.items())
 
 
 def _properties(sheet: Sheet, row: SheetRow, kind: str, faults: Faults) -> dict[str, str]:
@@ -83,18 +117,6 @@ def _properties(sheet: Sheet, row: SheetRow, kind: str, faults: Faults) -> dict[
         name, expected = wrong
         faults.add(sheet.file, row.line, name, row.cells.get(name), expected)
     return found
-
-
-def _names(file: str, row: SheetRow, column: str, faults: Faults) -> tuple[str, ...]:
-    """The names of a cell that joins them with `and`."""
-    cell = row.cells.get(column)
-    if cell is None:
-        return ()
-    names = tuple(name.strip() for name in re.split(r"\s+and\s+", cell))
-    if any("and" in name.split() for name in names):
-        faults.add(file, row.line, column, cell, "names with 'and' between them, none with that word in it")
-        return ()
-    return names
 
 
 def _check_codes(file: str, row: SheetRow, item: Item, owners: dict[str, str], faults: Faults) -> None:

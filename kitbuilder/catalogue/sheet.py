@@ -59,16 +59,26 @@ def decode(file: str, data: bytes, faults: Faults) -> str | None:
 def read_sheet(file: str, data: bytes, known: Collection[str], needed: Collection[str], faults: Faults) -> Sheet:
     """The sheet in a file; columns not `known` and missing ones that are `needed` are noted as faults."""
     before = len(faults.found)
+    ends: list[bool] = []
+    sheet, read, records = begin_sheet(file, data, known, needed, faults, ends)
+    rows = [row_of(file, at, read, record, faults) for at, record in records]
+    return Sheet(file, sheet.line, sheet.columns, tuple(rows), sheet.meant, bool(ends) and bool(read),
+                 bool(read) and len(faults.found) == before)
+
+
+def begin_sheet(file: str, data: bytes, known: Collection[str], needed: Collection[str], faults: Faults,
+                ends: list[bool]) -> tuple[Sheet, tuple[str | None, ...], Iterator[tuple[int, list[str]]]]:
+    """A sheet without its rows; the column of each cell (None for one that says nothing); and its rows, yet to be read,
+    as their line and cells. `ends` is filled once all could be read."""
     text = decode(file, data, faults)
     if text is None:
-        return Sheet(file)
-    ends: list[bool] = []
+        return Sheet(file), (), iter(())
     records = _records(file, text, faults, ends)
     line, header = next(records, (0, []))
     if not header:
         if ends:
             faults.add(file, 0, "", "", "a first row that names the columns")
-        return Sheet(file)
+        return Sheet(file), (), iter(())
     columns = tuple(name.strip() for name in header)
     meant = _header(file, line, columns, known, faults)
     # What stands under a name for the second time is left out: it could say anything.
@@ -76,9 +86,8 @@ def read_sheet(file: str, data: bytes, known: Collection[str], needed: Collectio
     for name in needed:
         if name not in columns and name not in meant:
             faults.add(file, line, name, "", f"a column {name!r}")
-    rows = [_row(file, at, read, record, faults) for at, record in records]
     named = tuple(dict.fromkeys(name for name in columns if name))
-    return Sheet(file, line, named, tuple(rows), meant, bool(ends), len(faults.found) == before)
+    return Sheet(file, line, named, (), meant), read, records
 
 
 def _header(file: str, line: int, columns: tuple[str, ...], known: Collection[str], faults: Faults) -> frozenset[str]:
@@ -96,12 +105,11 @@ def _header(file: str, line: int, columns: tuple[str, ...], known: Collection[st
     return frozenset(one for one in meant if one is not None)
 
 
-def _row(file: str, line: int, columns: Sequence[str | None], record: list[str], faults: Faults) -> SheetRow:
-    filled = {}
-    for name, written in zip(columns, record, strict=False):
-        cell = written.strip()
-        if cell and name is not None:
-            filled[name] = cell
+def row_of(file: str, line: int, columns: Sequence[str | None], record: list[str], faults: Faults) -> SheetRow:
+    """A row from its cells; what stands where no column has a name is noted."""
+    filled = {
+        name: cell for name, written in zip(columns, record, strict=False)
+        if written and name is not None and (cell := written.strip())}
     if "" in filled or len(record) > len(columns):
         filled.pop("", None)
         for place, written in enumerate(record):
@@ -117,7 +125,7 @@ def _records(file: str, text: str, faults: Faults, ends: list[bool]) -> Iterator
     try:
         for record in reader:
             line, before = before + 1, reader.line_num
-            if any(cell.strip() for cell in record):
+            if "".join(record).strip():
                 yield line, record
     except csv.Error as error:
         faults.add(file, before + 1, "", "", f"a row of CSV ({error})")

@@ -1,18 +1,20 @@
-"""Reads supersession.csv: which item takes the place of which, one for one, the old one used up first."""
+"""Reads supersession.csv: which item takes the place of which, one for one, and by what rule.
+
+Items may come back to themselves here: that breaks nothing, so it is for the check to remark on.
+"""
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from datetime import date
 from typing import Final
 
 from kitbuilder import amount
 from kitbuilder.catalogue.faults import Faults
 from kitbuilder.catalogue.sheet import Sheet, SheetRow
-from kitbuilder.model.catalogue import Item, Supersession
+from kitbuilder.errors import one_of
+from kitbuilder.model.catalogue import SUPERSESSION_RULES, Item, Supersession
 
-#: The rules that can be kept so far.
-RULES: Final = ("used up first",)
-
+_WITHDRAWN: Final = "withdrawn"
 _DAY: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 
@@ -22,23 +24,20 @@ def read_supersessions(sheet: Sheet, items: Mapping[str, Item], faults: Faults) 
     lines: dict[tuple[str, str], int] = {}
     for row in sheet.rows:
         before = len(faults.found)
-        for column in ("old", "new"):
-            _check_item(sheet, row, column, items, lines, faults)
-        old, new = row.cells.get("old", ""), row.cells.get("new", "")
+        old, new, rule = (row.cells.get(column, "") for column in ("old", "new", "rule"))
+        _check_item(sheet, row, "old", items, lines, faults)
+        if new or rule != _WITHDRAWN:
+            _check_item(sheet, row, "new", items, lines, faults)
         if old in items and new in items:
             _check_pair(sheet.file, row, items[old], items[new], faults)
         since = _since(sheet.file, row, faults)
-        rule = row.cells.get("rule", "")
         if not rule:
-            sheet.missing(row, "rule", f"the rule: {RULES[0]}", faults)
-        elif rule not in RULES:
-            faults.add(sheet.file, row.line, "rule", rule, f"the rule {RULES[0]!r}, the only one so far")
-        if len(faults.found) == before and old in items and new in items:
-            found[old] = Supersession(old, new, since, row.cells.get("note", ""), row.line)
-    for circle in _circles(found):
-        first = found[circle[0]]
-        faults.add(sheet.file, first.row, "new", first.new,
-                   f"items that don't come back to themselves, as these do: {', '.join([*circle, circle[0]])}")
+            sheet.missing(row, "rule", f"the rule: {', '.join(SUPERSESSION_RULES)}", faults)
+        elif rule not in SUPERSESSION_RULES:
+            faults.add(sheet.file, row.line, "rule", rule, f"a rule: {one_of(rule, SUPERSESSION_RULES)}")
+        if len(faults.found) == before and old in items:
+            found[old] = Supersession(
+                old, new, since, row.cells.get("note", ""), row.line, rule)  # type: ignore[arg-type]
     return found
 
 
@@ -46,7 +45,9 @@ def _check_item(sheet: Sheet, row: SheetRow, column: str, items: Mapping[str, It
                 lines: dict[tuple[str, str], int], faults: Faults) -> None:
     number = row.cells.get(column, "")
     if not number:
-        sheet.missing(row, column, "an item number", faults)
+        expected = "an item number" if column == "old" else (
+            "an item number (or the rule 'withdrawn', where nothing takes its place)")
+        sheet.missing(row, column, expected, faults)
     elif number not in items:
         faults.unknown(sheet.file, row.line, column, "item", number, list(items))
     elif (column, number) in lines:
@@ -78,17 +79,3 @@ def _since(file: str, row: SheetRow, faults: Faults) -> date | None:
             pass  # a day that no calendar has
     faults.add(file, row.line, "from", text, "a day, such as 2026-03-01, or nothing where it has always been so")
     return None
-
-
-def _circles(found: Mapping[str, Supersession]) -> Iterator[list[str]]:
-    """The circles, each once, from its first in the order of the file on."""
-    seen: set[str] = set()
-    for start in found:
-        path: list[str] = []
-        number = start
-        while number in found and number not in seen:
-            seen.add(number)
-            path.append(number)
-            number = found[number].new
-        if number in path:
-            yield path[path.index(number):]

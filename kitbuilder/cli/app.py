@@ -36,8 +36,9 @@ NEWCOMER = "To see what this is"
 COMMANDS = {
     "demo": Entry("demo", NEWCOMER, "Tell the whole story on an invented workshop; leave it in FOLDER."),
     "jobs": Entry("jobs", COUNTER, "List the job types, and the facts that can be told."),
-    "kit": Entry("kit", COUNTER, "The kit list of a job: what it needs, and what is still to be asked."),
+    "kit": Entry("kit", COUNTER, "The kit list of a job: what it needs, and what is still to ask."),
     "why": Entry("why", COUNTER, "Why a line is in a kit, or is not."),
+    "options": Entry("options", COUNTER, "Compare the ways to one goal; the customer's choice sheet."),
     "pick": Entry("pick", COUNTER, "The pick list of a booking, and what was picked."),
     "stock": Entry("stock", COUNTER, "The own shelf: goods in, counts, moves, audit."),
     "check": Entry("check", BAY, "Check the tote before starting; it ends in the start gate."),
@@ -45,7 +46,8 @@ COMMANDS = {
     "edit": Entry("edit", OFFICE, "Change a booking's kit by hand."),
     "order": Entry("order", OFFICE, "Orders: list, approve, cancel, received."),
     "night": Entry("night", OFFICE, "The night run, its report, and the daemon."),
-    "catalogue": Entry("catalogue", KEEPER, "Check and compile a catalogue folder."),
+    "catalogue": Entry("catalogue", KEEPER, "Check, compare and fill a catalogue folder."),
+    "store": Entry("store", HOUSE, "Back the store up, and put a back-up into a new one."),
     "sources": Entry("sources", HOUSE, "The stock sources of the settings, and how they answer now."),
     "plugins": Entry("plugins", HOUSE, "The installed plug-ins, and what they bring."),
 }

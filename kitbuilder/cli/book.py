@@ -6,7 +6,16 @@ from typing import Annotated
 
 import typer
 
-from kitbuilder.cli.common import CatalogueOption, FactOption, JobArgument, JsonOption, paper, write, write_json
+from kitbuilder.cli.common import (
+    CatalogueOption,
+    FactOption,
+    JobArgument,
+    JsonOption,
+    PlateOption,
+    paper,
+    write,
+    write_json,
+)
 from kitbuilder.cli.place import BookingArgument, Place, SiteOption, here
 from kitbuilder.errors import WrongUse
 
@@ -53,8 +62,10 @@ def _done(place: Place, text: str, number: int, json: bool) -> None:
 @app.command(epilog="Example: kitbuilder book add gearbox-oil-change --start 2026-03-12T08:00 --vehicle \"DEMO 008\"")
 def add(
     job: JobArgument, start: StartOption,
-    vehicle: Annotated[str, typer.Option("--vehicle", metavar="REG", help="The vehicle's registration.")] = "",
+    vehicle: Annotated[str, typer.Option(
+        "--vehicle", metavar="REG", help="The vehicle's registration, or its VIN.")] = "",
     fact: FactOption = None,
+    plate: PlateOption = None,
     enquiry: Annotated[bool, typer.Option("--enquiry", help="Not authorised yet: nothing is ordered for it.")] = False,
     vor: Annotated[bool, typer.Option("--vor", help="Vehicle off the road: it goes before the rest.")] = False,
     visit: Annotated[str, typer.Option("--visit", metavar="NAME", help="Bookings of one name are of one visit.")] = "",
@@ -68,17 +79,22 @@ def add(
     from kitbuilder.cli.common import statements
     from kitbuilder.model.booking import DiaryEntry
     from kitbuilder.store import bookings
-    from kitbuilder.vehicle.statements import settle
+    from kitbuilder.vehicle.statements import TOLD, Statement, cells_of, settle
 
     place = here(catalogue)
     where, wall = place.site(site), _start(start)
     place.edition.job(job)
     told = statements(fact, None)
+    if plate:
+        from kitbuilder.vehicle.plates import of_plates
+
+        # a diary tells: whoever read the plate isn't there when the kit is built
+        told += [Statement(one.fact, one.cell, TOLD, one.place) for one in of_plates(place.edition.plates, plate)]
     settle(place.edition.space, place.edition.tables, told)
     entry = DiaryEntry(
         id=f"{place.now:%Y%m%d}-{secrets.token_hex(6)}", start=wall, site=where.name, job=job, visit=visit,
         registration=vehicle, state="enquiry" if enquiry else "authorised", priority="VOR" if vor else "normal",
-        bay=bay, technician=technician, facts={one.fact: one.cell for one in told})
+        bay=bay, technician=technician, facts=cells_of(place.edition.space, told))
     number, _ = bookings.put(place.store, DESK, entry, to_utc(wall, where.zone), where.zone, place.now)
     _done(place, f"Booking {number}: {job}, {_told(wall, where.zone)}.", number, json)
 

@@ -67,7 +67,15 @@ SeenOption = Annotated[
     typer.Option("--seen", metavar="NAME=VALUE", help="Something seen on the vehicle; it outranks what is told.",
                  autocompletion=complete_facts)]
 VehicleOption = Annotated[
-    str | None, typer.Option("--vehicle", metavar="REG", help="A registration, looked up in the vehicle registers.")]
+    str | None, typer.Option(
+        "--vehicle", metavar="REG", help="A registration or a VIN, looked up in the vehicle registers.")]
+VinOption = Annotated[
+    str | None, typer.Option(
+        "--vin", metavar="VIN", help="The VIN: by the catalogue's patterns it tells how the vehicle was built.")]
+PlateOption = Annotated[
+    list[str] | None, typer.Option(
+        "--plate", metavar="COMPONENT=NUMBER",
+        help="A number read off a component's type plate, by the catalogue's patterns; may be repeated.")]
 
 
 def settings_here() -> Settings:

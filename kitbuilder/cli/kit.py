@@ -1,7 +1,7 @@
 """`kitbuilder kit`: the kit list of a job."""
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -14,9 +14,11 @@ from kitbuilder.cli.common import (
     FactOption,
     JobArgument,
     JsonOption,
+    PlateOption,
     QuietOption,
     SeenOption,
     VehicleOption,
+    VinOption,
     clock,
     group_names,
     opened,
@@ -44,6 +46,7 @@ Examples:
   kitbuilder kit gearbox-oil-change --fact gearbox="light automated"
   kitbuilder kit actuator-replace --vehicle "DEMO 004" --source
   kitbuilder kit clutch-replace --vehicle "DEMO 004" --seen emissions="Euro V"
+  kitbuilder kit clutch-replace --vin 000DALSN00M175123 --plate engine=E6-310
   kitbuilder kit clutch-replace --ask
 """
 
@@ -54,6 +57,8 @@ def kit(
     fact: FactOption = None,
     seen: SeenOption = None,
     vehicle: VehicleOption = None,
+    vin: VinOption = None,
+    plate: PlateOption = None,
     source: Annotated[
         bool, typer.Option("--source", help="Ask the stock sources: what is where, when, at what price.")] = False,
     ask: Annotated[bool, typer.Option("--ask", help="Ask what is still open, best question first.")] = False,
@@ -65,25 +70,34 @@ def kit(
     settings = settings_here()
     edition = opened(settings, catalogue)
     edition.job(job)
-    told, warnings, failed = known(settings, edition, fact, seen, vehicle)
+    told, warnings, failed = known(settings, edition, fact, seen, vehicle, vin, plate)
     built = build_kit(edition, job, told, warnings=warnings)
     if ask:
         built, said = _dialogue(edition, built, told, warnings)
         told = [*told, *said]
         if said:
             facts = [*(fact or ()), *(f"{one.fact}={one.cell}" for one in said)]
-            _say_again(job, facts, seen, vehicle, source, catalogue)
+            _say_again(job, {"--vehicle": [vehicle] if vehicle is not None else [],
+                             "--vin": [vin] if vin is not None else [], "--plate": plate or (), "--fact": facts,
+                             "--seen": seen or ()}, source, catalogue)
     code = 1 if any(problem.certainty == "certain" for problem in built.problems) else 0
     if source:
         built, code, source_failed = _with_sources(settings, edition, built, code)
         failed = failed or source_failed
+    if settings.on_condition is not None:
+        from kitbuilder.kit.conditions import read_conditions
+        from kitbuilder.kit.on_condition import with_along
+
+        conditions = read_conditions(
+            settings, edition.space, edition.heading.currency, others=catalogue is not None)
+        built = with_along(edition, built, told, conditions)
     warn(built.warnings)
     if json:
         write_json(built)
     else:
         part = edition.job(job).job
-        titles = {name: finding.title for name, finding in edition.findings.items()}
-        inferred = {} if quiet else _inferred(edition, built, told)
+        titles = {line.finding: edition.findings[line.finding].title for line in built.lines if line.finding}
+        inferred = {} if quiet else {**_inferred(edition, built, told), **read_off(edition, told)}
         units = {
             row.item: edition.item(row.item).unit
             for line in built.lines if isinstance(line.stock, tuple) for row in line.stock if row.item}
@@ -93,17 +107,32 @@ def kit(
 
 
 def known(settings: Settings, edition: Edition, fact: Sequence[str] | None, seen: Sequence[str] | None,
-          vehicle: str | None) -> tuple[list[Statement], list[str], bool]:
-    """The statements that options and registers make, what to warn of, and whether a register failed."""
+          vehicle: str | None, vin: str | None = None,
+          plate: Sequence[str] | None = None) -> tuple[list[Statement], list[str], bool]:
+    """The statements that options, registers and the VIN make, what to warn of, and whether a register failed."""
     told = statements(fact, seen)
     warnings = [edition.warning] if edition.warning else []
-    if vehicle is None:
-        return told, warnings, False
-    from kitbuilder.plugins import load_plugins
-    from kitbuilder.vehicle.register import look_up
+    failed = False
+    vins: tuple[str, ...] = ()
+    if plate:
+        from kitbuilder.vehicle.plates import of_plates
 
-    found = look_up(vehicle, settings, load_plugins(), edition.heading.currency)
-    return [*told, *found.statements], [*warnings, *found.warnings], found.failed
+        told += of_plates(edition.plates, plate)
+    if vehicle is not None:
+        from kitbuilder.plugins import load_plugins
+        from kitbuilder.vehicle.register import look_up
+
+        found = look_up(vehicle, settings, load_plugins(), edition.heading.currency)
+        told += found.statements
+        warnings += found.warnings
+        failed, vins = found.failed, found.vins
+    if vin is not None or vins:
+        from kitbuilder.vehicle.vin import by_vin
+
+        built, odd = by_vin(edition.vins, vin, vins)
+        told += built
+        warnings += odd
+    return told, warnings, failed
 
 
 def _with_sources(settings: Settings, edition: Edition, built: Kit, code: int) -> tuple[Kit, int, bool]:
@@ -130,6 +159,21 @@ def _inferred(edition: Edition, built: Kit, told: Sequence[Statement]) -> dict[s
         return {}
     standing = settle(edition.space, edition.tables, told)
     return {fact.name: follows_from(standing, edition.tables, fact) for fact in facts}
+
+
+def read_off(edition: Edition, told: Sequence[Statement]) -> dict[str, str]:
+    """Of each fact that VIN or type plate tells, where it stands in the catalogue what they mean."""
+    if not any("vin.csv" in one.place or "plates.csv" in one.place for one in told):
+        return {}
+    places: dict[str, list[str]] = {}
+    source: dict[str, str] = {}
+    for one in settle(edition.space, edition.tables, told).stands:  # from the highest rank down
+        if source.setdefault(one.fact, one.source) == one.source:
+            places.setdefault(one.fact, []).append(one.place)
+    words = {"vin.csv": "as built, by its VIN: ", "plate ": "seen: "}
+    return {
+        fact: word + ", ".join(stands) for fact, stands in places.items() for start, word in words.items()
+        if all(place.startswith(start) for place in stands)}
 
 
 def _hints(built: Kit, source: bool) -> list[str]:
@@ -176,12 +220,9 @@ def _say(text: str, indent: int = 0, first: str = "") -> None:
     print("\n".join(Paper(terminal_width()).wrap(text, indent, first)), file=sys.stderr)
 
 
-def _say_again(job: str, facts: Sequence[str], seen: Sequence[str] | None, vehicle: str | None, source: bool,
-               catalogue: Path | None) -> None:
+def _say_again(job: str, options: Mapping[str, Sequence[str]], source: bool, catalogue: Path | None) -> None:
     words = ["kit", job]
-    words += ["--vehicle", vehicle] if vehicle is not None else []
-    words += [word for one in facts for word in ("--fact", one)]
-    words += [word for one in seen or () for word in ("--seen", one)]
+    words += [word for option, given in options.items() for one in given for word in (option, one)]
     words += ["--source"] if source else []
     words += ["--catalogue", str(catalogue)] if catalogue is not None else []
     lines = command_lines(words, Paper(terminal_width()), "  ")

@@ -67,7 +67,7 @@ def pick(
         warnings.append(f"{of_place[0].item} was short: count bin {of_place[0].bin} (kitbuilder stock count), then "
                         "run the night again, which looks for the rest.")
     shelf = shelves.lots(place.store, one.site, list(items))
-    answer = pick_list(one, work.lines, rows, items, shelf, warnings)
+    answer = pick_list(one, work.lines, rows, items, shelf, warnings, work.kit)
     if json:
         write_json(answer)
     else:

@@ -9,9 +9,11 @@ from kitbuilder.cli.common import (
     FactOption,
     JobArgument,
     JsonOption,
+    PlateOption,
     QuietOption,
     SeenOption,
     VehicleOption,
+    VinOption,
     group_names,
     opened,
     paper,
@@ -20,7 +22,7 @@ from kitbuilder.cli.common import (
     write,
     write_json,
 )
-from kitbuilder.cli.kit import known
+from kitbuilder.cli.kit import known, read_off
 from kitbuilder.show.why import why_text
 
 app = typer.Typer(rich_markup_mode=None)
@@ -39,6 +41,8 @@ def why(
     fact: FactOption = None,
     seen: SeenOption = None,
     vehicle: VehicleOption = None,
+    vin: VinOption = None,
+    plate: PlateOption = None,
     catalogue: CatalogueOption = None,
     json: JsonOption = False,
     quiet: QuietOption = False,
@@ -49,13 +53,13 @@ def why(
     settings = settings_here()
     edition = opened(settings, catalogue)
     edition.job(job)
-    told, warnings, failed = known(settings, edition, fact, seen, vehicle)
+    told, warnings, failed = known(settings, edition, fact, seen, vehicle, vin, plate)
     answer = reasons(edition, job, what, told, warnings=warnings)
     warn(answer.warnings)
     if json:
         write_json(answer)
     else:
         titles = {name: finding.title for name, finding in edition.findings.items()}
-        write(why_text(answer, group_names(edition), titles, paper()))
+        write(why_text(answer, group_names(edition), titles, paper(), read_off(edition, told)))
     certain = any(problem.certainty == "certain" for problem in answer.problems)
     raise typer.Exit(4 if failed else 1 if certain else 0)

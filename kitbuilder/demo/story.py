@@ -41,6 +41,13 @@ STORY = (
          sections=("WHAT IS KNOWN", "CHANGE THE UNIT", "FILL AND BLEED", "COMPLETE")),
     Step("Why that fuse?", ("why", "actuator-replace", "line-fuse", *_LORRY, "--seen", "emissions=Euro V"),
          sections=("Why ", "  - ", "ROWS THAT COUNT", "ROWS THAT DON'T")),
+    Step("The customer asks what it costs. Repair, exchange or new: one goal, three ways, with what may turn out.",
+         ("options", "a working actuator unit", "--vehicle", "DEMO 004", "--seen", "emissions=Euro V", "--fact",
+          "place=workshop", "--fact", "access=in the frame", "--source"), sections=()),
+    Step("The same repair in the customer's yard, where no shelf is at hand. Which of the parts that only a finding "
+         "would need go along in the van? Those whose carrying costs less than what they save.",
+         ("kit", "actuator-repair", "--vehicle", "DEMO 004", "--seen", "emissions=Euro V", "--fact", "place=on-site",
+          "--fact", "access=in the frame"), sections=("GOES ALONG",)),
     Step("Another lorry, fully known. What is on the shelf, what must come, and from where?",
          ("kit", "actuator-replace", "--vehicle", "DEMO 001", "--fact", "place=workshop", "--fact",
           "access=in the frame", "--source"), code=1,
@@ -51,6 +58,8 @@ STORY = (
          "every vehicle that can exist, and finds what is missing in each job that needs it.",
          ("catalogue", "check", "--catalogue", "catalogue-with-a-fault"), code=1,
          sections=("actuator-replace", "clutch-replace", "REMARKS", "6 problems")),
+    Step("What that row means for the kits, compared with the catalogue as it should be:",
+         ("catalogue", "compare", "catalogue", "catalogue-with-a-fault"), sections=("Compared", "exhaust-joint-renew")),
     Step("And the catalogue as it should be:", ("catalogue", "check"), sections=("No problem",)),
     Step("Tuesday, three in the afternoon: the run for tomorrow. It reads the diary, builds a kit for each booking of "
          "three days, asks the shelf and both suppliers, plans all bookings together, holds what lies on the shelf and "

@@ -59,6 +59,22 @@ url = "http://{HOST}:8937"
 [registers.fleet]
 plugin = "fleet-file"
 file = "fleet.csv"
+
+# What is charged to customers, before tax (selling.csv has the prices of parts).
+[labour]
+rate = "92.00"
+tax = "20"
+deposit_tax = "when kept"
+
+# What decides whether a part goes along that only a finding would need.
+[on-condition]
+place = "place"
+away = ["roadside", "on-site"]
+stopped = "640.00"
+handling = "1.50"
+per_kg = "0.40"
+most_weight = "60"
+hour = "85.00"
 """
 
 

@@ -1,6 +1,9 @@
 """Builds a kit: what a job needs in every world that agrees with what is known."""
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from msgspec import UNSET
 
 from kitbuilder import amount
 from kitbuilder.catalogue.edition import Edition
@@ -10,7 +13,7 @@ from kitbuilder.kit.events import Events, LineEvent, NothingEvent, ProblemEvent,
 from kitbuilder.kit.fingerprint import fingerprint
 from kitbuilder.kit.questions import best_first
 from kitbuilder.kit.words import problem_text
-from kitbuilder.model.catalogue import Condition, Fit, Include
+from kitbuilder.model.catalogue import Condition, Fit, Include, Item
 from kitbuilder.model.kit import (
     CautionShown,
     Ground,
@@ -29,6 +32,9 @@ from kitbuilder.vehicle.slices import Branch
 from kitbuilder.vehicle.statements import Standing, Statement, settle
 from kitbuilder.vehicle.worlds import Worlds
 
+if TYPE_CHECKING:
+    from kitbuilder.kit.comes_off import WasteEvent
+
 
 def build_kit(edition: Edition, job: str, statements: Sequence[Statement] = (), *,
               warnings: Sequence[str] = ()) -> Kit:
@@ -44,10 +50,12 @@ def build_kit(edition: Edition, job: str, statements: Sequence[Statement] = (), 
 
 def find_problems(edition: Edition, job: str) -> tuple[Problem, ...]:
     """The problems of a job over every vehicle that can exist."""
-    needs = due(edition, job)
-    standing = settle(edition.space, edition.tables, ())
-    builder = _Builder(edition, needs, standing)
-    return tuple(builder.problem(one) for one in events(edition, needs, standing.worlds).problems)
+    return problems_in(edition, due(edition, job), edition.space.all())
+
+
+def problems_in(edition: Edition, needs: DueJob, worlds: Worlds) -> tuple[Problem, ...]:
+    """The problems of a job, or of some of its roles, in some worlds."""
+    return tuple(_problem(edition.facts, one) for one in events(edition, needs, worlds).problems)
 
 
 class _Builder:
@@ -64,7 +72,7 @@ class _Builder:
         found = events(self._edition, self._needs, self._worlds)
         lines = self._lines(found)
         nothing = tuple(self._not_needed(one) for one in found.nothing)
-        problems = tuple(self.problem(one) for one in found.problems)
+        problems = tuple(_problem(self._facts, one) for one in found.problems)
         sure = {one.certainty for one in lines} | {one.certainty for one in nothing}
         complete = not problems and sure <= {"certain"}
         job = self._needs.job.name
@@ -72,7 +80,26 @@ class _Builder:
             "kitbuilder.kit/1", tuple(warnings), job, self._edition.name, fingerprint(job, lines, nothing, problems),
             complete, tuple(KnownFact(name, values, source) for name, (values, source) in self._known.items()),  # type: ignore[arg-type]
             lines, nothing, tuple(self._question(fact) for fact in best_first(found, self._worlds)),
-            self._cautions(), problems)
+            self._cautions(), problems, **(self._beside(lines) if self._edition.more else {}))
+
+    def _beside(self, lines: Sequence[Line]) -> dict[str, Any]:
+        """What the kit tells beside its lines, where the catalogue says anything of it."""
+        found: dict[str, Any] = {}
+        if "waste" in self._edition.more:
+            from kitbuilder.kit.comes_off import shown, waste_events
+
+            found["comes_off"] = tuple(
+                shown(self._edition, one, *self._hangs(one), self._grounds)
+                for one in waste_events(self._edition, self._needs, self._worlds))
+        if "hazards" in self._edition.more:
+            from kitbuilder.kit.beside import hazards_of
+
+            found["hazards"] = hazards_of(self._edition, lines)
+        if "exchange" in self._edition.more:
+            from kitbuilder.kit.beside import exchange_of
+
+            found["exchange"] = exchange_of(self._edition, lines)
+        return {name: told for name, told in found.items() if told}
 
     def _lines(self, found: Events) -> tuple[Line, ...]:
         chances = Chances(self._worlds, self._needs, self._edition.findings)
@@ -80,8 +107,10 @@ class _Builder:
 
     def _line(self, event: LineEvent, chances: Chances) -> Line:
         key, role = event.key, event.role.role
+        item = None
         if key.item is not None:
-            name = self._edition.item(key.item).name
+            item = self._edition.item(key.item)
+            name = item.name
         else:
             assert key.requirement is not None
             name = self._edition.requirement(key.requirement).requirement.title
@@ -91,7 +120,10 @@ class _Builder:
         return Line(
             event.stage, role.name, role.title, key.item, key.requirement, name, amount.show(key.amount), key.unit,
             role.sort, "certain" if event.group.certain(event.inside) else "possible", hangs_on, when, key.finding,
-            chances.of(event), acceptable(self._edition, key), because)
+            chances.of(event), acceptable(self._edition, key), because, fill=role.fill or UNSET,
+            least=amount.show(key.least) if key.least else UNSET, select=role.select or UNSET,
+            advised=role.advised or UNSET, weight=_weight(item, key.amount) if item and item.weight else UNSET,
+            ports=item.ports if item and item.ports else UNSET)
 
     def _not_needed(self, event: NothingEvent) -> NotNeeded:
         hangs_on, when = self._hangs(event)
@@ -100,23 +132,8 @@ class _Builder:
             event.stage, event.role.role.name, event.role.role.title,
             "certain" if event.group.certain(event.inside) else "possible", hangs_on, when, because)
 
-    def problem(self, event: ProblemEvent) -> Problem:
-        """A problem with its witness."""
-        hangs_on, when = self._hangs(event)
-        branches = event.group.hangs_on(event.inside)[1]
-        witness, fits = event.group.witness(event.inside)
-        text = problem_text(self._facts, event, branches, fits)
-        return Problem(
-            event.kind, event.role.role.name if event.role else None, event.circuit,  # type: ignore[arg-type]
-            "certain" if event.group.certain(event.inside) else "possible", hangs_on, when, witness,
-            tuple(RowPlace(fit.file, fit.row) for fit in fits), text)
-
-    def _hangs(self, event: LineEvent | NothingEvent | ProblemEvent) -> tuple[tuple[str, ...], When]:
-        facts, branches = event.group.hangs_on(event.inside)
-        return tuple(self._facts[fact].name for fact in facts), tuple(self._branch(one) for one in branches)
-
-    def _branch(self, branch: Branch) -> dict[str, tuple[str, ...]]:
-        return {self._facts[fact].name: tuple(self._facts[fact].cells(values)) for fact, values in branch.items()}
+    def _hangs(self, event: "LineEvent | NothingEvent | WasteEvent") -> tuple[tuple[str, ...], When]:
+        return hangs_shown(self._facts, *event.group.hangs_on(event.inside))
 
     def _reasons(self, role: DueRole, stage: str, inside: frozenset[int], of_key: object) -> tuple[Reason, ...]:
         assert callable(of_key)
@@ -149,3 +166,26 @@ class _Builder:
         names = dict.fromkeys(
             name for box, told in self._needs.cautions if told and not self._worlds.within(box).empty for name in told)
         return tuple(CautionShown(name, self._edition.caution(name).text) for name in names)
+
+
+def _weight(item: Item, milli: int) -> str:
+    """The weight of so much of an item in kg, rounded up to the gram."""
+    return amount.show(-(-item.weight * milli // 1000))
+
+
+def _problem(facts: Sequence[Fact], event: ProblemEvent) -> Problem:
+    """A problem with its witness."""
+    hangs_on, branches = event.group.hangs_on(event.inside)
+    witness, fits = event.group.witness(event.inside)
+    return Problem(
+        event.kind, event.role.role.name if event.role else None, event.circuit,  # type: ignore[arg-type]
+        "certain" if event.group.certain(event.inside) else "possible", *hangs_shown(facts, hangs_on, branches),
+        witness,
+        tuple(RowPlace(fit.file, fit.row) for fit in fits), problem_text(facts, event, branches, fits))
+
+
+def hangs_shown(facts: Sequence[Fact], hangs_on: Sequence[int],
+                branches: Sequence[Branch]) -> tuple[tuple[str, ...], When]:
+    """What something hangs on and when it is so, with the names of facts and values."""
+    return tuple(facts[fact].name for fact in hangs_on), tuple(
+        {facts[fact].name: tuple(facts[fact].cells(values)) for fact, values in branch.items()} for branch in branches)

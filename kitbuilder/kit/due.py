@@ -61,6 +61,7 @@ class DueRole:
         self.rows: list[Box] = [way.box for way in self.ways] + [fit.box for fit in self.fits]
         self.named = frozenset(fact for row in self.rows for fact in row)
         self._known: dict[int, Outcome] = {}
+        self._keys: dict[int, Key] = {}
 
     @property
     def otherwise(self) -> list[Fit]:
@@ -79,15 +80,25 @@ class DueRole:
             found = self._known[mask] = self._work_out(mask)
         return found
 
+    def _key(self, bit: int, fit: Fit) -> Key:
+        """A fit's key; a fit may apply under many masks."""
+        if not bit:
+            return fit.key
+        found = self._keys.get(bit)
+        if found is None:
+            found = self._keys[bit] = fit.key
+        return found
+
     def _work_out(self, mask: int) -> Outcome:
         number = next((n for n in range(len(self.ways)) if mask >> n & 1), None)
         if number is None:
             return Outcome(None, frozenset(), None, None, ())
         way = self.ways[number]
-        fits = tuple(fit for bit, fit in self._bits[way.job] if mask & bit)
-        if not fits and way.job in self._otherwise:
-            fits = (self._otherwise[way.job],)
-        keys = {fit.key for fit in fits}
+        here = [(bit, fit) for bit, fit in self._bits[way.job] if mask & bit]
+        if not here and way.job in self._otherwise:
+            here = [(0, self._otherwise[way.job])]
+        fits = tuple([fit for _, fit in here])
+        keys = {self._key(bit, fit) for bit, fit in here}
         nothing = any(key.nothing for key in keys)
         problem = None
         if not keys and self.role.takes in ("one", "at least one"):
@@ -102,11 +113,12 @@ class DueRole:
 
 
 class DueJob(msgspec.Struct, frozen=True):
-    """A job with everything that may be due in it: roles by place, and the cautions of each way."""
+    """A job with everything that may be due in it: roles by place, and the cautions and the job type of each way."""
 
     job: JobType
     roles: tuple[DueRole, ...]
     cautions: tuple[tuple[Box, tuple[str, ...]], ...]
+    jobs: tuple[tuple[str, Box], ...] = ()
 
     def circuits(self) -> dict[str, tuple[DueRole, ...]]:
         """The circuits that more than one role belongs to, or one role that takes more than one fit."""
@@ -117,14 +129,26 @@ class DueJob(msgspec.Struct, frozen=True):
         return {name: tuple(roles) for name, roles in found.items()}
 
 
-def due(edition: Edition, job: str) -> DueJob:
-    """All that may be due in a job. Raises WrongUse if there is no such job type."""
+class Reached(msgspec.Struct, frozen=True):
+    """A job with every way on which each of its roles is reached, roles by place; and the cautions and the job type of
+    each way."""
+
+    job: JobType
+    ways: dict[str, list[Way]]
+    cautions: tuple[tuple[Box, tuple[str, ...]], ...]
+    jobs: tuple[tuple[str, Box], ...] = ()
+
+
+def reached(edition: Edition, job: str) -> Reached:
+    """How the roles of a job are reached. Raises WrongUse if there is no such job type."""
     top = edition.job(job).job
     ways: dict[str, list[Way]] = {}
     cautions: list[tuple[Box, tuple[str, ...]]] = []
+    jobs: list[tuple[str, Box]] = []
 
     def walk(inner: JobType, stages: dict[str, str], steps: tuple[Step, ...], box: Box) -> None:
         cautions.append((box, inner.cautions))
+        jobs.append((inner.name, box))
         for role, stage in inner.roles.items():
             ways.setdefault(role, []).append(Way(inner.name, stages[stage], steps, box))
         for include in inner.includes:
@@ -135,11 +159,20 @@ def due(edition: Edition, job: str) -> DueJob:
             walk(edition.job(include.job).job, onto, (*steps, Step(inner.file, include)), narrowed)
 
     walk(top, {stage.name: stage.name for stage in top.stages}, (), {})
-    roles = []
-    for name, reached in ways.items():
-        part = edition.role(name)
-        fits_of = {
-            way.job: part.fits + tuple(fit for fit in edition.job(way.job).fits if fit.role == name) for way in reached
-        }
-        roles.append(DueRole(part.role, reached, fits_of))
-    return DueJob(top, tuple(roles), tuple(cautions))
+    return Reached(top, ways, tuple(cautions), tuple(jobs))
+
+
+def due_role(edition: Edition, name: str, ways: Sequence[Way]) -> DueRole:
+    """A role with the fits of every job through which it is reached."""
+    part = edition.role(name)
+    fits_of = {
+        way.job: part.fits + tuple(fit for fit in edition.job(way.job).fits if fit.role == name) for way in ways
+    }
+    return DueRole(part.role, ways, fits_of)
+
+
+def due(edition: Edition, job: str) -> DueJob:
+    """All that may be due in a job. Raises WrongUse if there is no such job type."""
+    found = reached(edition, job)
+    roles = tuple(due_role(edition, name, ways) for name, ways in found.ways.items())
+    return DueJob(found.job, roles, found.cautions, found.jobs)

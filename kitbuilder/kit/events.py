@@ -86,7 +86,7 @@ def events(edition: Edition, job: DueJob, worlds: Worlds) -> Events:
         ]
     for name, roles in job.circuits().items():
         group = Group(worlds, roles)
-        masks = group.masks(lambda mask, group=group: _differs(group, mask))  # type: ignore[misc]
+        masks = group.masks(lambda mask, group=group: differs(group, mask))  # type: ignore[misc]
         if masks:
             placed.append((places[roles[0].role.name], ProblemEvent(group, CIRCUIT, None, name, masks)))
     stages = {stage.name: number for number, stage in enumerate(job.job.stages)}
@@ -109,7 +109,7 @@ def unmet(edition: Edition, key: Key) -> bool:
     return key.requirement is not None and not acceptable(edition, key)
 
 
-def _differs(group: Group, mask: int) -> bool:
+def differs(group: Group, mask: int) -> bool:
     """Whether the roles of a circuit name more than one item or requirement under a mask."""
     fillers = {(key.item, key.requirement) for _, outcome in group.outcomes(mask) for _, key in outcome.lines}
     return len(fillers) > 1

@@ -6,7 +6,7 @@ Most groups are one role; a circuit is one, and so is a finding with what covers
 from collections.abc import Callable, Iterator, Sequence
 
 from kitbuilder.kit.due import DueRole, Outcome
-from kitbuilder.model.catalogue import Fit
+from kitbuilder.model.catalogue import Box, Fit
 from kitbuilder.vehicle.slices import Branch, Slices
 from kitbuilder.vehicle.worlds import Worlds
 
@@ -14,15 +14,17 @@ from kitbuilder.vehicle.worlds import Worlds
 class Group:
     """Some roles in some worlds. What can be so is a set of masks over the rows of all of them."""
 
-    def __init__(self, worlds: Worlds, roles: Sequence[DueRole]) -> None:
+    def __init__(self, worlds: Worlds, roles: Sequence[DueRole], also: Sequence[Box] = ()) -> None:
+        """`also`: further rows to look at together with those of the roles."""
         self.worlds, self.roles = worlds, tuple(roles)
-        self.rows = [row for role in roles for row in role.rows]
-        self.named = frozenset(fact for role in roles for fact in role.named)
+        self.rows = [*(row for role in roles for row in role.rows), *also]
+        self.named = frozenset(fact for role in roles for fact in role.named) | {fact for row in also for fact in row}
         self._shifts = []
         shift = 0
         for role in roles:
             self._shifts.append((role, shift, (1 << len(role.rows)) - 1))
             shift += len(role.rows)
+        self._also = shift
         self.weights = worlds.spread(self.rows)[0]
         self.total = sum(self.weights.values())
         self._slices: Slices | None = None
@@ -32,6 +34,10 @@ class Group:
         """What each role comes to under a mask."""
         for role, shift, bits in self._shifts:
             yield role, role.outcome(mask >> shift & bits)
+
+    def also(self, mask: int) -> int:
+        """Which of the further rows apply under a mask, a bit each."""
+        return mask >> self._also
 
     def masks(self, wanted: Callable[[int], bool]) -> frozenset[int]:
         """The masks of some world for which `wanted` is true."""

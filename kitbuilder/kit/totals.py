@@ -21,7 +21,7 @@ class Total(msgspec.Struct, frozen=True):
     """An item or requirement (`filler`): `least` is taken in every open world, `most` in some, in milli-units of
     `unit`, the finest unit of those in which lines ask for it. `acceptable`: the items that may fill it, best first.
 
-    Only lines without a finding count: what waits for a finding is chosen otherwise.
+    Only lines that wait for no finding and no choice of the customer count: what does is chosen otherwise.
     """
 
     filler: str
@@ -70,8 +70,8 @@ def totals(edition: Edition, job: str, statements: Sequence[Statement],
 
 
 def _counted(role: DueRole, key: Key, edited: Edited) -> Key | None:
-    """A key as it counts: after edits, and only without a finding."""
-    return None if key.finding is not None else edited(role.role.name, key)
+    """A key as it counts: after edits, and only where it waits for no finding and no choice of the customer."""
+    return None if key.finding is not None or role.role.advised else edited(role.role.name, key)
 
 
 def _filler(key: Key) -> _Filler:

@@ -1,9 +1,10 @@
 """Why a line is in a kit, or isn't: every row of its role, and how its conditions stand against what is known."""
 
 from collections.abc import Sequence
-from typing import Literal
+from typing import Any, Literal
 
 import msgspec
+from msgspec import UNSET, UnsetType
 
 from kitbuilder.catalogue.edition import Edition
 from kitbuilder.errors import WrongUse, offered
@@ -11,7 +12,7 @@ from kitbuilder.kit.build import build_kit
 from kitbuilder.kit.due import DueRole, Way, due
 from kitbuilder.kit.group import Group
 from kitbuilder.model.catalogue import Condition
-from kitbuilder.model.kit import KnownFact, Line, NotNeeded, Problem
+from kitbuilder.model.kit import ComesOff, ExchangeShown, HazardShown, Kit, KnownFact, Line, NotNeeded, Problem
 from kitbuilder.vehicle.statements import Statement, settle
 from kitbuilder.vehicle.values import both
 from kitbuilder.vehicle.worlds import Worlds
@@ -47,7 +48,8 @@ class RowTested(msgspec.Struct, frozen=True):
 
 
 class Why(msgspec.Struct, frozen=True):
-    """The answer: the lines, stated nothings and problems of what was asked for, and all rows of its roles."""
+    """The answer: the lines, stated nothings and problems of what was asked for, and all rows of its roles; what comes
+    off with these, and what the kit tells beside its lines of the items asked for, where there is any."""
 
     format: Literal["kitbuilder.why/1"]
     warnings: tuple[str, ...]
@@ -59,6 +61,9 @@ class Why(msgspec.Struct, frozen=True):
     nothing: tuple[NotNeeded, ...]
     problems: tuple[Problem, ...]
     rows: tuple[RowTested, ...]
+    comes_off: tuple[ComesOff, ...] | UnsetType = UNSET
+    hazards: tuple[HazardShown, ...] | UnsetType = UNSET
+    exchange: tuple[ExchangeShown, ...] | UnsetType = UNSET
 
 
 def why(edition: Edition, job: str, asked: str, statements: Sequence[Statement] = (), *,
@@ -79,12 +84,23 @@ def why(edition: Edition, job: str, asked: str, statements: Sequence[Statement] 
     by_role = asked in names
     worlds = settle(edition.space, edition.tables, statements).worlds
     facts = {one.fact: one for one in kit.facts}
+    lines = tuple(one for one in kit.lines if one.role in names and (by_role or asked in _names(one)))
     return Why(
         "kitbuilder.why/1", kit.warnings, job, asked, kit.edition, kit.facts,
-        tuple(one for one in kit.lines if one.role in names and (by_role or asked in _names(one))),
+        lines,
         tuple(one for one in kit.nothing if one.role in names),
         tuple(one for one in kit.problems if one.role in names),
-        tuple(row for role in touched for row in _rows(edition, role, worlds, facts)))
+        tuple(row for role in touched for row in _rows(edition, role, worlds, facts)),
+        **_beside(kit, names, {number for line in lines for number in line.acceptable if by_role or number == asked}))
+
+
+def _beside(kit: Kit, roles: set[str], numbers: set[str]) -> dict[str, Any]:
+    """What the kit tells beside its lines of some roles and items."""
+    found = {
+        "comes_off": tuple(one for one in kit.comes_off or () if one.role in roles),
+        "hazards": tuple(one for one in kit.hazards or () if one.item in numbers),
+        "exchange": tuple(one for one in kit.exchange or () if one.item in numbers)}
+    return {name: told for name, told in found.items() if told}
 
 
 def _names(line: Line) -> tuple[str | None, ...]:

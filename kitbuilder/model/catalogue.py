@@ -15,6 +15,9 @@ Takes = Literal["one", "at least one", "at most one", "any"]
 TAKES: Final = ("one", "at least one", "at most one", "any")
 
 Per = Literal["job", "visit"]
+
+SupersessionRule = Literal["used up first", "withdrawn", "two-way"]
+SUPERSESSION_RULES: Final = ("used up first", "withdrawn", "two-way")
 #: How a role that fills something does it; "" for every other role.
 Filling = Literal["", "dry", "drain and refill", "top-up", "lost on the way"]
 FILLS: Final = ("dry", "drain and refill", "top-up", "lost on the way")
@@ -96,18 +99,22 @@ class Selling(msgspec.Struct, frozen=True, omit_defaults=True):
 
 
 class Supersession(msgspec.Struct, frozen=True, omit_defaults=True):
-    """The item `new` takes the place of `old`, one for one, from the day `since` on (None: it always has); what is
-    there of the old one is used up first. `row` is its line in supersession.csv."""
+    """The item `new` takes the place of `old`, one for one, from the day `since` on (None: it always has).
+
+    `rule`: what is there of the old one is used up first; or is withdrawn and no longer used (then `new` may be "":
+    nothing takes its place); or each may stand for the other. `row` is its line in supersession.csv.
+    """
 
     old: str
     new: str
     since: date | None = None
     note: str = ""
     row: int = 0
+    rule: SupersessionRule = "used up first"
 
 
 class Requirement(msgspec.Struct, frozen=True, omit_defaults=True):
-    """What an item must have where no number is fixed: its kind, properties equal or at least, specifications.
+    """What an item must have where no number is fixed: kind, properties equal, at least or at most, specifications.
 
     `listed`: a maker lists the item; `claimed`: its seller claims it, or a maker lists it.
     """
@@ -119,6 +126,7 @@ class Requirement(msgspec.Struct, frozen=True, omit_defaults=True):
     least: dict[str, str] = {}
     listed: tuple[str, ...] = ()
     claimed: tuple[str, ...] = ()
+    most: dict[str, str] = {}
 
 
 class Role(msgspec.Struct, frozen=True, omit_defaults=True):
@@ -143,13 +151,15 @@ class Role(msgspec.Struct, frozen=True, omit_defaults=True):
 class Finding(msgspec.Struct, frozen=True, omit_defaults=True):
     """What may turn out when the job is open; `chance` is numerator and denominator.
 
-    `covered_by`: the findings that, if they occur, take the place of this one (also through others).
+    `covered_by`: the findings that, if they occur, take the place of this one (also through others). `turns_into`: the
+    job type that the job then becomes (empty: it goes on as it is).
     """
 
     name: str
     title: str
     chance: tuple[int, int]
     covered_by: tuple[str, ...] = ()
+    turns_into: str = ""
 
 
 class Caution(msgspec.Struct, frozen=True):
@@ -159,14 +169,14 @@ class Caution(msgspec.Struct, frozen=True):
     text: str
 
 
-class Condition(msgspec.Struct, frozen=True):
+class Condition(msgspec.Struct, frozen=True, array_like=True):
     """One cell of a row, as written."""
 
     fact: str
     cell: str
 
 
-class Fit(msgspec.Struct, frozen=True, omit_defaults=True):
+class Fit(msgspec.Struct, frozen=True, omit_defaults=True, array_like=True):
     """A row that says what fills a role on which vehicles.
 
     Exactly one of `item` (may be `nothing`) and `requirement` is filled. `amount` is in milli-units of
@@ -240,6 +250,11 @@ class Waste(msgspec.Struct, frozen=True, omit_defaults=True):
     box: Box
     conditions: tuple[Condition, ...] = ()
     note: str | None = None
+
+    @property
+    def hazardous(self) -> bool:
+        """Whether the list marks it as hazardous."""
+        return self.code.endswith("*")
 
 
 class Stage(msgspec.Struct, frozen=True):

@@ -9,7 +9,8 @@ from typing import Literal
 import msgspec
 from msgspec import UNSET, UnsetType
 
-from kitbuilder.model.catalogue import Sort
+from kitbuilder.model.along import Along
+from kitbuilder.model.catalogue import Port, Sort
 
 Certainty = Literal["certain", "possible"]
 When = tuple[dict[str, tuple[str, ...]], ...]
@@ -65,6 +66,10 @@ class Line(msgspec.Struct, frozen=True):
     """One item or requirement that the job needs; `because` are the rows that brought it.
 
     `chance` is that of being used; `short` is what no source has of it (null while a source failed).
+
+    Left out where there is nothing to say: `fill` (how it fills its circuit), `least` (of a fill to level, which takes
+    from so much to `amount`), `select` (several go along, so many are used, the rest comes back), `advised` (renewed
+    while the job is open if the customer chooses it), `weight` (of the amount, in kg), `ports`.
     """
 
     stage: str
@@ -85,6 +90,12 @@ class Line(msgspec.Struct, frozen=True):
     because: tuple[Reason, ...]
     stock: tuple[StockAnswer, ...] | UnsetType = UNSET
     short: str | UnsetType | None = UNSET
+    fill: str | UnsetType = UNSET
+    least: str | UnsetType = UNSET
+    select: int | UnsetType = UNSET
+    advised: bool | UnsetType = UNSET
+    weight: str | UnsetType = UNSET
+    ports: tuple[Port, ...] | UnsetType = UNSET
 
 
 class NotNeeded(msgspec.Struct, frozen=True):
@@ -122,6 +133,77 @@ class RowPlace(msgspec.Struct, frozen=True, order=True):
     row: int
 
 
+class ComesOff(msgspec.Struct, frozen=True):
+    """What comes off and has to be got rid of, with its code of the European List of Waste and that code's title.
+
+    `amount` and `unit` are null where they aren't told; `role` is that with whose lines it comes off, null where it
+    comes with a job or with several roles. `findings`: it comes off only if one of them occurs; `advised`: only if the
+    customer chooses it.
+    """
+
+    what: str
+    code: str
+    title: str
+    hazardous: bool
+    amount: str | None
+    unit: str | None
+    role: str | None
+    certainty: Certainty
+    hangs_on: tuple[str, ...]
+    when: When
+    because: tuple[Reason, ...]
+    findings: tuple[str, ...] | UnsetType = UNSET
+    advised: bool | UnsetType = UNSET
+
+
+class Pictogram(msgspec.Struct, frozen=True):
+    """A hazard pictogram: its code (`GHS02`) and name."""
+
+    code: str
+    name: str
+
+
+class HazardStatement(msgspec.Struct, frozen=True):
+    """A hazard statement: its code (`H222`) and what it says."""
+
+    code: str
+    text: str
+
+
+class HazardShown(msgspec.Struct, frozen=True):
+    """What the safety data sheet of an item that may fill a line says; null is what it isn't told to say."""
+
+    item: str
+    name: str
+    sheet: str
+    revised: str | None
+    signal: str | None
+    pictograms: tuple[Pictogram, ...]
+    statements: tuple[HazardStatement, ...]
+    note: str | None
+    row: int
+
+
+class ExchangeShown(msgspec.Struct, frozen=True):
+    """An item of the kit that is had against the old unit: the very one that is taken off (`like_for_like`), in some
+    state, within `days`. `deposit` is for one of its unit, in `currency`; `roles` are those of the lines that it may
+    fill; `arrives` dry or filled with the fluid of `circuit`. Null is what isn't told."""
+
+    item: str
+    name: str
+    unit: str
+    roles: tuple[str, ...]
+    like_for_like: bool
+    deposit: str | None
+    currency: str | None
+    days: int | None
+    state: tuple[str, ...]
+    arrives: str | None
+    circuit: str | None
+    note: str | None
+    row: int
+
+
 class Problem(msgspec.Struct, frozen=True):
     """A place where the catalogue fails: no fit where one is due, two where one is, nothing that satisfies."""
 
@@ -137,7 +219,11 @@ class Problem(msgspec.Struct, frozen=True):
 
 
 class Kit(msgspec.Struct, frozen=True):
-    """The whole answer for one job type and what is known; see kit-rules for every field's meaning."""
+    """The whole answer for one job type and what is known; see kit-rules for every field's meaning.
+
+    What comes off, hazards and exchange units are left out where the catalogue tells of none; `along` (what of the
+    lines on condition goes along) unless the job is done where the settings say that no shelf is at hand.
+    """
 
     format: Literal["kitbuilder.kit/1"]
     warnings: tuple[str, ...]
@@ -151,3 +237,7 @@ class Kit(msgspec.Struct, frozen=True):
     questions: tuple[Question, ...]
     cautions: tuple[CautionShown, ...]
     problems: tuple[Problem, ...]
+    comes_off: tuple[ComesOff, ...] | UnsetType = UNSET
+    hazards: tuple[HazardShown, ...] | UnsetType = UNSET
+    exchange: tuple[ExchangeShown, ...] | UnsetType = UNSET
+    along: Along | UnsetType = UNSET

@@ -4,8 +4,10 @@ from datetime import date, datetime
 from typing import Literal
 
 import msgspec
+from msgspec import UNSET, UnsetType
 
 from kitbuilder import amount
+from kitbuilder.model.along import SetAside
 from kitbuilder.model.catalogue import Sort
 
 
@@ -14,7 +16,8 @@ class WorkLine(msgspec.Struct, frozen=True, kw_only=True):
     `filler` is what fills it as built, by which edits address it; `item` or `requirement` what is taken now (one of
     them is None). `amount` is in milli-units of `unit`. `finding`: what it waits for, `condition` the same in words,
     `chance` as a decimal. `by_hand` says who changed it and why ("" if nobody did); `added`: it is no line of the kit
-    as built."""
+    as built. `advised`: renewed while the job is open if the customer chooses it. `along`: chosen to go along to a job
+    where no shelf is at hand, in case its finding turns out."""
 
     need: str
     stage: str
@@ -36,11 +39,19 @@ class WorkLine(msgspec.Struct, frozen=True, kw_only=True):
     chance: str = "1"
     by_hand: str = ""
     added: bool = False
+    advised: bool = False
+    along: bool = False
 
     @property
     def wanted(self) -> bool:
-        """Whether it is held and ordered without asking: certain, and not waiting for a finding."""
-        return self.certainty == "certain" and self.finding is None
+        """Whether it is held and ordered without asking: certain, and waiting for no finding and no choice, or chosen
+        to go along all the same."""
+        return self.certainty == "certain" and (self.along or not self.waits)
+
+    @property
+    def waits(self) -> bool:
+        """Whether it is needed only if a finding turns out, or the customer chooses it."""
+        return self.finding is not None or self.advised
 
     @property
     def takes(self) -> tuple[str, bool, str]:
@@ -96,7 +107,9 @@ class PickRow(msgspec.Struct, frozen=True):
 
 class PickList(msgspec.Struct, frozen=True, kw_only=True):
     """`kitbuilder pick BOOKING --json`: `lines` to be fetched, in bin order; `reserved` stays where it lies until an
-    open question is answered; of `not_held` nothing is held yet; `elsewhere` is with another booking of the visit."""
+    open question is answered; of `not_held` nothing is held yet; `elsewhere` is with another booking of the visit.
+    `back`: old units that go back, and by when; `comes_off`: what has to be got rid of; `hazards`: what the products'
+    safety data sheets say, in words."""
 
     format: Literal["kitbuilder.pick/1"] = "kitbuilder.pick/1"
     warnings: tuple[str, ...] = ()
@@ -111,6 +124,9 @@ class PickList(msgspec.Struct, frozen=True, kw_only=True):
     tools: tuple[str, ...] = ()
     on_condition: tuple[str, ...] = ()
     elsewhere: tuple[str, ...] = ()
+    back: tuple[str, ...] = ()
+    comes_off: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = ()
 
 
 class Evidence(msgspec.Struct, frozen=True):
@@ -189,7 +205,8 @@ class BookingReport(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Report(msgspec.Struct, frozen=True, kw_only=True):
-    """`kitbuilder night report --json`: first what needs a person, then the bookings by state."""
+    """`kitbuilder night report --json`: first what needs a person, then the bookings by state. `set_aside`: what to
+    have at hand for findings of the day's bookings, left out where the settings don't ask for it."""
 
     format: Literal["kitbuilder.report/1"] = "kitbuilder.report/1"
     warnings: tuple[str, ...] = ()
@@ -199,3 +216,4 @@ class Report(msgspec.Struct, frozen=True, kw_only=True):
     attention: tuple[str, ...]
     bookings: tuple[BookingReport, ...]
     proven: bool
+    set_aside: tuple[SetAside, ...] | UnsetType = UNSET

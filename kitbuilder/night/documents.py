@@ -37,7 +37,8 @@ def write_documents(folder: Path, works: Sequence[Work], store: Store, site: Sit
     for work in works:
         if to_wall(work.booking.start, site.zone).date() != day:
             continue
-        rows = pick_list(work.booking, work.lines, holds(store, work.booking.number), items, shelf)
+        rows = pick_list(work.booking, work.lines, holds(store, work.booking.number), items, shelf,
+                         built=work.kit)
         name = f"pick-{work.booking.number}"
         written |= {f"{name}.txt", f"{name}.json"}
         _write(folder / f"{name}.txt", pick_text(rows, Paper()).encode())

@@ -10,6 +10,7 @@ from kitbuilder.calendar.site import Site
 from kitbuilder.calendar.working import add_working
 from kitbuilder.catalogue.edition import Edition
 from kitbuilder.errors import KitbuilderError
+from kitbuilder.kit.conditions import Conditions
 from kitbuilder.kit.stages import stage_minutes
 from kitbuilder.model.booking import Booking
 from kitbuilder.night.vehicles import Registers
@@ -43,6 +44,7 @@ class Kits(NamedTuple):
     site: Site
     registers: Registers
     now: datetime
+    conditions: Conditions | None = None
 
 
 def sourced(kits: Kits, day: date, leave_out: Sequence[int]) -> list[Booking]:
@@ -148,7 +150,7 @@ def _built(kits: Kits, booking: Booking, mates: Sequence[Booking], changed: bool
         if row is not None and msgspec.json.decode(row.kit)["job"] == booking.job:
             return load(kits.store, kits.edition, kits.site, booking.number)
     return build(kits.edition, kits.site, booking, [*told, *vehicle.statements],
-                 bookings.edits_of(kits.store, booking.number))
+                 bookings.edits_of(kits.store, booking.number), kits.conditions)
 
 
 def _bare(registration: str) -> str:

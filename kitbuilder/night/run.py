@@ -5,7 +5,7 @@ frozen moment and quotes and ends where an unbroken one would; a run again, with
 stock and quotes, changes nothing but its own record.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
 from typing import NamedTuple
@@ -14,11 +14,13 @@ import msgspec
 
 from kitbuilder.calendar.site import Site
 from kitbuilder.catalogue.edition import Edition
+from kitbuilder.kit.conditions import read_conditions
 from kitbuilder.model.catalogue import Item
 from kitbuilder.model.kit import Kit
 from kitbuilder.model.offer import QuoteRequest, Wanted
 from kitbuilder.model.order import OrderRow, RunRow
 from kitbuilder.model.work import Report
+from kitbuilder.night.aside import set_aside
 from kitbuilder.night.compare import Before, before_of, changes
 from kitbuilder.night.diary import Taken, put_all, read_diaries
 from kitbuilder.night.documents import write_documents, write_report
@@ -91,8 +93,10 @@ class _Run:
         self.around, self.day, self.number, self.now = around, day, row.id, row.now
         self.done, self.quotes = dict(row.steps), row.quotes
         self.elsewhere: tuple[int, ...] = ()
-        registers = Registers(around.settings, around.plugins, around.edition.heading.currency)
-        self.kits = Kits(around.store, around.edition, around.site, registers, row.now)
+        registers = Registers(
+            around.settings, around.plugins, around.edition.heading.currency, around.edition.vins)
+        self.conditions = read_conditions(around.settings, around.edition.space, around.edition.heading.currency)
+        self.kits = Kits(around.store, around.edition, around.site, registers, row.now, self.conditions)
         self.site = around.site.name
 
     def go_on(self) -> Report:
@@ -107,7 +111,7 @@ class _Run:
         self.write(built, items)
         failed = (*taken.failed, *kept.failed, *outcome.failed)
         attention = (*taken.attention, *outcome.attention, *outcome.again, *changed)
-        return self.report(built, items, failed, attention, outcome)
+        return self.report(built, items, failed, attention, outcome, answers)
 
     def read(self) -> Taken:
         """Read the diaries."""
@@ -151,9 +155,15 @@ class _Run:
         """Say how kits changed since the run before."""
         if "compare" in self.done:
             return msgspec.json.decode(self.done["compare"], type=tuple[str, ...])
+        # from picking on only a person moves what is held, so what is picked may be of the kit as it was
+        picked: dict[int, str] = {}
+        for hold in holds(self.around.store, site=self.site):
+            if hold.state in ("picking", "picked") and picked.get(hold.booking) != "picking":
+                picked[hold.booking] = hold.state
         told = tuple(
-            text for number, old in kept.before.items() if number in built.works
-            for text in [changes(number, old, before_of(built.works[number].kit))] if text)
+            text for number, old in sorted(kept.before.items(), key=lambda one: one[0] not in picked)
+            if number in built.works
+            for text in [changes(number, old, before_of(built.works[number].kit), picked.get(number, ""))] if text)
         with self.around.store.writing() as session:
             runs.step_done(session, self.number, "compare", _json(told), self.now)
         self.around.after("compare")
@@ -268,17 +278,25 @@ class _Run:
             char if char.isalnum() or char in "-_ " else "_" for char in self.site)
 
     def report(self, built: Built, items: Mapping[str, Item], failed: tuple[str, ...], attention: tuple[str, ...],
-               outcome: Outcome) -> Report:
+               outcome: Outcome, answers: Sequence[Answer]) -> Report:
         """Put the report together and end the run."""
         store = self.around.store
         since, _ = window_of(self.around.site, self.day)
         tools = dict.fromkeys(self.tools(built), 0)
         for lot in lots(store, self.site, list(tools)):
             tools[lot.item] += lot.on_hand
+        held = holds(store, site=self.site)
+        # what is held for a kit as it was has a name as well
+        named = {**items_of(self.around.edition, (), [row.item for row in held]), **items}
         known = Known(
-            booked.every(store), holds(store, site=self.site), ordering.orders(store, self.site), items, tools,
-            not outcome.failed, lots(store, self.site, list(items)))
+            booked.every(store), held, ordering.orders(store, self.site), named, tools, not outcome.failed,
+            lots(store, self.site, list(items)))
         answer = report(self.around.site, self.day, self.now, since, built, known, failed, attention, outcome.proven)
+        if self.conditions is not None and self.conditions.hour is not None:
+            others = [one.quote for one in answers if one.source != self.shelf() and one.quote is not None]
+            answer = msgspec.structs.replace(answer, set_aside=set_aside(
+                self.around.site, self.day, list(built.works.values()), self.around.edition, self.conditions,
+                known.shelf, others))
         write_report(self.folder(), answer)
         with store.writing() as session:
             runs.step_done(session, self.number, "report", "", self.now)

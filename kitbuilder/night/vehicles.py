@@ -1,4 +1,6 @@
-"""What the vehicle registers say of the vehicles of a night."""
+"""What the vehicle registers and the catalogue's VINs say of the vehicles of a night."""
+
+from collections.abc import Sequence
 
 import msgspec
 
@@ -7,11 +9,12 @@ from kitbuilder.plugins import Plugins
 from kitbuilder.settings import Settings
 from kitbuilder.vehicle.register import look_up
 from kitbuilder.vehicle.statements import Statement
+from kitbuilder.vehicle.vin import VinPattern, is_vin, of_vin, read_vin
 
 
 class Vehicle(msgspec.Struct, frozen=True):
-    """What is known of a registration: statements; what is wrong, in words; whether a register failed, so that more
-    may be known than is told here."""
+    """What is known of a registration, or of a VIN in its place: statements; what is wrong, in words; whether a
+    register failed, so that more may be known than is told here."""
 
     statements: tuple[Statement, ...]
     wrong: tuple[str, ...]
@@ -20,16 +23,18 @@ class Vehicle(msgspec.Struct, frozen=True):
 
 class Registers:
     """The registers during one run: each vehicle is asked for once, and a register that failed isn't asked again: a
-    thousand bookings would else wait a thousand deadlines. `failed` says of each such one why."""
+    thousand bookings would else wait a thousand deadlines. `failed` says of each such one why; `vins` are the
+    catalogue's patterns."""
 
-    def __init__(self, settings: Settings, plugins: Plugins, currency: str) -> None:
-        self._settings, self._plugins, self._currency = settings, plugins, currency
+    def __init__(self, settings: Settings, plugins: Plugins, currency: str, vins: Sequence[VinPattern] = ()) -> None:
+        self._settings, self._plugins, self._currency, self._vins = settings, plugins, currency, vins
         self._known: dict[str, Vehicle] = {}
         self.failed: dict[str, str] = {}
 
     def find(self, registration: str) -> Vehicle:
-        """A vehicle by its registration; none is known where there is no registration, or no register."""
-        if not registration or not self._settings.registers:
+        """A vehicle by its registration or VIN; none is known where there is neither, or no register that would know
+        a registration."""
+        if not registration or not (self._settings.registers or is_vin(registration)):
             return Vehicle((), (), False)
         if registration not in self._known:
             self._known[registration] = self._ask(registration)
@@ -37,7 +42,9 @@ class Registers:
 
     def _ask(self, registration: str) -> Vehicle:
         statements: list[Statement] = []
+        vins = [read_vin(registration)] if is_vin(registration) else []
         unknown: list[str] = []
+        odd: list[str] = []
         knows = False
         for one in self._settings.registers:
             if one.name in self.failed:
@@ -53,7 +60,10 @@ class Registers:
             else:
                 knows = True
                 statements += found.statements
-        wrong = list(self.failed.values())
-        if not knows and not self.failed:
+                vins += found.vins
+                odd += found.warnings
+        built = of_vin(self._vins, vins[0]) if vins else []
+        wrong = [*self.failed.values(), *odd]
+        if not knows and not built and not self.failed:
             wrong = unknown[:1]
-        return Vehicle(tuple(statements), tuple(wrong), bool(self.failed))
+        return Vehicle((*statements, *built), tuple(wrong), bool(self.failed))

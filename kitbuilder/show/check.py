@@ -1,6 +1,9 @@
 """What a check of the catalogue found, as text."""
 
-from kitbuilder.proof.check import Check, JobProblem
+from collections.abc import Iterable
+
+from kitbuilder.proof.check import Check
+from kitbuilder.proof.job import Caught, JobProblem
 from kitbuilder.show.paper import Paper, counted
 
 _TITLES = {
@@ -12,14 +15,15 @@ _TITLES = {
 
 
 def check_text(check: Check, paper: Paper) -> str:
-    """Problems by job, each with where it holds, a witness and its rows; then remarks."""
+    """Problems by job, each with where it holds, a witness and its rows; what each `otherwise` catches; remarks."""
     parts: list[list[str]] = []
-    for job in dict.fromkeys(problem.job for problem in check.problems):
-        lines = [paper.heading(job)]
-        for problem in check.problems:
-            if problem.job == job:
-                lines += _problem(problem, paper)
-        parts.append(lines)
+    by_job: dict[str, list[JobProblem]] = {}
+    for problem in check.problems:
+        by_job.setdefault(problem.job, []).append(problem)
+    for job, problems in by_job.items():
+        parts.append([paper.heading(job), *(line for problem in problems for line in _problem(problem, paper))])
+    if check.otherwise:
+        parts.append([paper.heading("WHAT EACH OTHERWISE CATCHES"), *_caught(check.otherwise, paper)])
     if check.remarks:
         remarks = [paper.heading("REMARKS")]
         for remark in check.remarks:
@@ -34,6 +38,18 @@ def _problem(problem: JobProblem, paper: Paper) -> list[str]:
     lines += paper.wrap(problem.text, 4)
     witness = ", ".join(f"{fact} {value}" for fact, value in problem.witness.items())
     return lines + paper.wrap(f"first vehicle that shows it: {witness}", 4)
+
+
+def _caught(caught: Iterable[Caught], paper: Paper) -> list[str]:
+    """A row that belongs to many jobs and catches the same in all of them is told once."""
+    jobs: dict[tuple[str, str], list[str]] = {}
+    for one in caught:
+        jobs.setdefault((one.role, one.text), []).append(one.job)
+    lines = []
+    for (role, text), of in jobs.items():
+        more = f" and {len(of) - 3} jobs more" if len(of) > 3 else ""
+        lines += paper.wrap(f"{role} in {', '.join(of[:3])}{more}: {text}", 4, "  -")
+    return lines
 
 
 def _verdict(check: Check) -> str:

@@ -4,13 +4,13 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import NamedTuple
 
+from msgspec import UNSET
+
 from kitbuilder.model.catalogue import Stage
-from kitbuilder.model.kit import Kit, KnownFact, Line, NotNeeded, Question, StockAnswer, When
+from kitbuilder.model.kit import Kit, Line, NotNeeded, Question, StockAnswer
 from kitbuilder.show.command import pair
 from kitbuilder.show.paper import Paper, counted, listed
-
-Groups = Mapping[str, Mapping[tuple[str, ...], str]]
-"""For each fact, the names of its groups by their cells."""
+from kitbuilder.show.when import Groups, cells_words, when_words
 
 SOURCES = {
     "seen": "seen on the vehicle",
@@ -47,7 +47,15 @@ def kit_text(kit: Kit, title: str, stages: Sequence[Stage], groups: Groups, find
         parts.append(_known(kit, groups, inferred or {}, paper))
     parts.append(_cautions(kit, paper))
     parts += [_stage(stage, kit, groups, findings, stock, paper) for stage in stages]
+    if kit.along is not UNSET:
+        from kitbuilder.show.on_condition import along_text
+
+        parts.append(along_text(kit.along, findings, paper))
     parts.append(_not_needed(kit, groups, paper))
+    if any(isinstance(told, tuple) for told in (kit.exchange, kit.comes_off, kit.hazards)):
+        from kitbuilder.show.beside import beside_text
+
+        parts += beside_text(kit, groups, findings, paper)
     parts.append(_problems(kit, paper))
     parts.append(_questions(kit, paper, quiet))
     parts.append(_summary(kit, paper, hints, quiet))
@@ -99,6 +107,10 @@ def _line(line: Line, kit: Kit, groups: Groups, findings: Mapping[str, str], sto
     if line.finding is not None:
         title = findings.get(line.finding, line.finding)
         lines += paper.wrap(f"on condition: {title} (chance {chance_words(line.chance)})", indent)
+    if any(told is not UNSET for told in (line.fill, line.least, line.select, line.advised, line.weight, line.ports)):
+        from kitbuilder.show.beside import line_words
+
+        lines += [part for said in line_words(line) for part in paper.wrap(said, indent)]
     if line.certainty == "possible":
         lines += paper.wrap(f"only if {when_words(line.when, groups, kit.facts)}", indent)
     if line.item is None:
@@ -131,9 +143,14 @@ def _stock(line: Line, stock: _Stock, paper: Paper, indent: int) -> list[str]:
         lines += paper.wrap(_stock_words(row, stock.units.get(row.item or "", line.unit), which, stock.now), indent)
     if line.short is None:
         lines += paper.wrap("SHORT? not known, as a source failed", indent)
-    elif isinstance(line.short, str) and line.short != "0":
+    elif isinstance(line.short, str) and _is_short(line):
         lines += paper.wrap(f"SHORT by {_many(line.short, line.unit)}: no source has it", indent)
     return lines
+
+
+def _is_short(line: Line) -> bool:
+    """Whether no source has all of it. What is only advised is never short: nobody has asked for it yet."""
+    return isinstance(line.short, str) and line.short != "0" and line.advised is not True
 
 
 def _stock_words(row: StockAnswer, unit: str, which: str, now: datetime | None) -> str:
@@ -232,16 +249,20 @@ def _to_type(question: Question) -> str:
 
 
 def _summary(kit: Kit, paper: Paper, hints: Sequence[str], quiet: bool) -> list[str]:
-    sure = sum(line.certainty == "certain" and line.finding is None for line in kit.lines)
-    condition = sum(line.certainty == "certain" and line.finding is not None for line in kit.lines)
-    possible = sum(line.certainty == "possible" for line in kit.lines)
+    needed = [line for line in kit.lines if line.advised is not True]
+    sure = sum(line.certainty == "certain" and line.finding is None for line in needed)
+    condition = sum(line.certainty == "certain" and line.finding is not None for line in needed)
+    possible = sum(line.certainty == "possible" for line in needed)
+    advised = len(kit.lines) - len(needed)
     said = [f"{counted(sure, 'line')} certain"]
     if condition:
         said.append(f"{condition} on condition")
     if possible:
-        hung = len({fact for line in kit.lines for fact in line.hangs_on})
+        hung = len({fact for line in needed for fact in line.hangs_on})
         said.append(f"{possible} hanging on {counted(hung, 'fact')} not known")
-    short = [line for line in kit.lines if isinstance(line.short, str) and line.short != "0"]
+    if advised:
+        said.append(f"{advised} advised")
+    short = [line for line in kit.lines if _is_short(line)]
     if short:
         said.append(f"{len(short)} short")
     if kit.problems:
@@ -253,19 +274,3 @@ def _summary(kit: Kit, paper: Paper, hints: Sequence[str], quiet: bool) -> list[
             lines += paper.wrap(hint)
         lines.append(f"Edition {kit.edition[:12]}, kit {kit.fingerprint[:12]}")
     return lines
-
-
-def when_words(when: When, groups: Groups, facts: Sequence[KnownFact]) -> str:
-    """Branches as a person says them, without the facts of which any open value will do."""
-    opened = {one.fact: one.values for one in facts}
-    branches = []
-    for branch in when:
-        telling = {fact: cells for fact, cells in branch.items() if cells != opened.get(fact)} or branch
-        said = (f"{fact} is {cells_words(fact, cells, groups)}" for fact, cells in telling.items())
-        branches.append(" and ".join(said))
-    return "; or ".join(branches)
-
-
-def cells_words(fact: str, cells: tuple[str, ...], groups: Groups) -> str:
-    """Cells as a person says them: the name of the group that is just these, else the values."""
-    return groups.get(fact, {}).get(tuple(cells)) or listed(cells)

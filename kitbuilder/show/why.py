@@ -3,18 +3,23 @@
 from collections.abc import Mapping
 
 from kitbuilder.kit.why import RowTested, Tested, Why
-from kitbuilder.show.kit import SOURCES, Groups, cells_words, chance_words, when_words
+from kitbuilder.show.beside import beside_text, line_words
+from kitbuilder.show.kit import SOURCES, chance_words
 from kitbuilder.show.paper import Paper, listed
+from kitbuilder.show.when import Groups, cells_words, when_words
 
 
-def why_text(answer: Why, groups: Groups, findings: Mapping[str, str], paper: Paper) -> str:
-    """What came of the rows, then every row with its conditions. `findings` are the titles of findings."""
+def why_text(answer: Why, groups: Groups, findings: Mapping[str, str], paper: Paper,
+             sources: Mapping[str, str] | None = None) -> str:
+    """What came of the rows, then every row with its conditions. `findings` are the titles of findings; `sources`
+    says of some facts how they are known, where their rank alone doesn't say it."""
     head = [paper.heading(line) for line in paper.wrap(f"Why {answer.asked} in {answer.job}?")]
-    parts = [head, _outcome(answer, groups, findings, paper)]
+    parts = [head, _outcome(answer, groups, findings, paper), *beside_text(answer, groups, findings, paper)]
     for title, applies in (("ROWS THAT COUNT", "yes"), ("ROWS THAT MAY COUNT", "open"), ("ROWS THAT DON'T", "no")):
         rows = [row for row in answer.rows if row.applies == applies]
         if rows:
-            parts.append([paper.heading(title)] + [line for row in rows for line in _row(row, groups, paper)])
+            parts.append([paper.heading(title)] + [
+                line for row in rows for line in _row(row, groups, sources or {}, paper)])
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
@@ -26,6 +31,8 @@ def _outcome(answer: Why, groups: Groups, findings: Mapping[str, str], paper: Pa
         if line.finding is not None:
             title = findings.get(line.finding, line.finding)
             lines += paper.wrap(f"on condition: {title} (chance {chance_words(line.chance)})", 6)
+        for said in line_words(line):
+            lines += paper.wrap(said, 6)
         if line.certainty == "possible":
             lines += paper.wrap(f"only if {when_words(line.when, groups, answer.facts)}", 6)
     for one in answer.nothing:
@@ -36,7 +43,7 @@ def _outcome(answer: Why, groups: Groups, findings: Mapping[str, str], paper: Pa
     return lines or paper.wrap("It is not in this kit.", 2)
 
 
-def _row(row: RowTested, groups: Groups, paper: Paper) -> list[str]:
+def _row(row: RowTested, groups: Groups, sources: Mapping[str, str], paper: Paper) -> list[str]:
     what = row.item or f"the requirement {row.requirement}"
     last = ", where no other row does" if row.otherwise else ""
     through = f", through {' and '.join(row.through)}" if row.through else ""
@@ -44,7 +51,7 @@ def _row(row: RowTested, groups: Groups, paper: Paper) -> list[str]:
     if row.note:
         lines += paper.wrap(f"\"{row.note}\"", 6)
     for one in row.conditions:
-        lines += paper.wrap(_condition(one, groups), 6)
+        lines += paper.wrap(_condition(one, groups, sources), 6)
     if not row.otherwise and (more := _beyond_conditions(row)):
         lines += paper.wrap(more, 6)
     return lines
@@ -63,8 +70,9 @@ def _beyond_conditions(row: RowTested) -> str:
     return ""
 
 
-def _condition(one: Tested, groups: Groups) -> str:
+def _condition(one: Tested, groups: Groups, sources: Mapping[str, str]) -> str:
     verdict = {"yes": "holds", "open": "open", "no": "fails"}[one.holds]
     known = cells_words(one.fact, one.known, groups) if one.source != "open" else ""
-    said = f"it is {known} ({SOURCES[one.source]})" if known else SOURCES[one.source]
+    source = sources.get(one.fact, SOURCES[one.source])
+    said = f"it is {known} ({source})" if known else source
     return f"{one.fact} must be {one.cell}: {verdict}, {said}"

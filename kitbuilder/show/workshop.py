@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from msgspec import UNSET
+
 from kitbuilder import amount
 from kitbuilder.model.booking import Booking
 from kitbuilder.model.catalogue import Item
@@ -33,7 +35,9 @@ def pick_text(picks: PickList, paper: Paper) -> str:
             lines += _pick_row(row, paper)
     for title, rows in (
             ("NEEDED, BUT NOT HELD YET", picks.not_held), ("WITH ANOTHER BOOKING OF THIS VISIT", picks.elsewhere),
-            ("TOOLS TO FETCH", picks.tools), ("ON CONDITION, NOT HELD", picks.on_condition)):
+            ("TOOLS TO FETCH", picks.tools), ("ON CONDITION, NOT HELD", picks.on_condition),
+            ("GOES BACK", picks.back), ("COMES OFF; WASTE CODES OF THE EUROPEAN LIST", picks.comes_off),
+            ("HAZARDS, BY THE SAFETY DATA SHEETS", picks.hazards)):
         if rows:
             lines += ["", paper.heading(title)]
             for text in rows:
@@ -159,6 +163,10 @@ def report_text(report: Report, paper: Paper) -> str:
         lines += ["", paper.heading(f"{state.upper()}: {counted(len(rows), 'booking')}")]
         for row in rows:
             lines += _report_row(row, paper)
+    if report.set_aside is not UNSET and report.set_aside:
+        from kitbuilder.show.on_condition import set_aside_text
+
+        lines += ["", *set_aside_text(report.set_aside, paper)]
     if not report.proven:
         lines += ["", *paper.wrap("The plan behind this is good, but not proven to be the best there is.")]
     return "\n".join(lines) + "\n"

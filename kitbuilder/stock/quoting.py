@@ -148,7 +148,8 @@ def _takes(edition: Edition, line: Line, day: date | None) -> tuple[str, ...]:
 
 
 def with_stock(edition: Edition, kit: Kit, answers: Sequence[Answer], day: date | None = None) -> Kit:
-    """The kit with what each source says to each line, and what is short: lines share an item in line order.
+    """The kit with what each source says to each line, and what is short: lines share an item in line order, those
+    that are only advised behind all others.
 
     With a `day`, what has taken an item's place by then counts behind it; what is acceptable by the kit stays so.
     """
@@ -170,13 +171,13 @@ def with_stock(edition: Edition, kit: Kit, answers: Sequence[Answer], day: date 
                 for offer in offers:
                     left, more = pools[wanted.item], _available(offer)
                     pools[wanted.item] = None if left is None or more is None else left + more
-    lines = []
-    for line in kit.lines:
+    lines = list(kit.lines)
+    for place, line in sorted(enumerate(kit.lines), key=lambda one: one[1].advised is True):
         numbers = _takes(edition, line, day)
         short = _take(line, numbers, pools)
         failed = unknown & set(numbers)
         stock = tuple(row for number in numbers for row in rows[number])
-        lines.append(msgspec.structs.replace(line, stock=stock, short=None if failed else amount.show(short)))
+        lines[place] = msgspec.structs.replace(line, stock=stock, short=None if failed else amount.show(short))
     return msgspec.structs.replace(kit, lines=tuple(lines))
 
 
@@ -237,10 +238,10 @@ def _price(price: Price, quote: Quote, offer: Offer, wanted: Wanted) -> tuple[st
 
 
 def short_for_certain(kit: Kit) -> bool:
-    """Whether a line that is certainly needed, and waits for no finding, is short."""
+    """Whether a line that is certainly needed, and waits for no finding and no choice of the customer, is short."""
     return any(
-        line.certainty == "certain" and line.finding is None and isinstance(line.short, str) and line.short != "0"
-        for line in kit.lines)
+        line.certainty == "certain" and line.finding is None and line.advised is not True
+        and isinstance(line.short, str) and line.short != "0" for line in kit.lines)
 
 
 def failed_any(answers: Sequence[Answer], kit: Kit) -> bool:

@@ -9,6 +9,7 @@ from datetime import date
 
 import msgspec
 
+from kitbuilder.catalogue.succession import Succession
 from kitbuilder.model.catalogue import Supersession
 from kitbuilder.model.work import WorkKit, WorkLine
 
@@ -17,15 +18,10 @@ def successors(acceptable: Iterable[str], supersessions: Mapping[str, Supersessi
     """The items that may be taken on a day, best first: behind each of `acceptable` what has taken its place by then,
     along the whole chain, so that the old one is used up first. Each item stands once, where it comes first.
 
-    `supersessions` are by the old item's number, without circles.
+    `supersessions` are by the old item's number. What is withdrawn by then is left out, even if nothing is left.
     """
-    found: dict[str, None] = {}
-    for number in acceptable:
-        found.setdefault(number)
-        while (one := supersessions.get(number)) is not None and (one.since is None or one.since <= day):
-            number = one.new
-            found.setdefault(number)
-    return tuple(found)
+    succession = Succession(supersessions, day)
+    return tuple(dict.fromkeys(one for number in acceptable for one in succession.usable(number)))
 
 
 def superseded(kit: WorkKit, supersessions: Mapping[str, Supersession], day: date) -> WorkKit:

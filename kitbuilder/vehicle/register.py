@@ -9,18 +9,21 @@ from kitbuilder.hooks import Context, Entry
 from kitbuilder.plugins import Plugins, fenced, made, printing_aside
 from kitbuilder.settings import PluginSettings, Settings
 from kitbuilder.vehicle.statements import REGISTER, Statement
+from kitbuilder.vehicle.vin import is_vin, read_vin
 
 
 class Found(msgspec.Struct, frozen=True):
-    """What the registers know of a vehicle: statements, and what to warn of; `failed` if one didn't answer."""
+    """What the registers know of a vehicle: statements, and what to warn of; `failed` if one didn't answer; its VINs,
+    in the order of the registers (several only where registers disagree)."""
 
     statements: tuple[Statement, ...]
     warnings: tuple[str, ...]
     failed: bool
+    vins: tuple[str, ...] = ()
 
 
 def look_up(registration: str, settings: Settings, plugins: Plugins, currency: str) -> Found:
-    """What all registers say of a registration, in the order of the settings.
+    """What all registers say of a registration or a VIN, in the order of the settings.
 
     Raises WrongUse, with the nearest registration, if none knows it and none failed.
     """
@@ -39,10 +42,22 @@ def look_up(registration: str, settings: Settings, plugins: Plugins, currency: s
         entries += found
         known += names
     if not entries and not warnings:
+        if is_vin(registration):
+            raise WrongUse(f"No register knows the VIN {registration!r}. With --vin, what the catalogue tells of it "
+                           "counts alone.")
         raise WrongUse(f"No register knows the registration {registration!r}. {_hint(registration, known)}")
     statements = tuple(
         Statement(fact, cell, REGISTER, place) for entry in entries for fact, cell, place in entry.cells)
-    return Found(statements, tuple(warnings), bool(warnings))
+    silent = bool(warnings)
+    vins: dict[str, None] = {}
+    for entry in entries:
+        try:
+            if entry.vin.strip():
+                vins[read_vin(entry.vin)] = None
+        except WrongUse as wrong:
+            place = next((place for _, _, place in entry.cells if place), f"of {entry.registration}")
+            warnings.append(f"{wrong} Set aside ({place}).")
+    return Found(statements, tuple(warnings), silent, tuple(vins))
 
 
 def _hint(registration: str, known: Sequence[str]) -> str:

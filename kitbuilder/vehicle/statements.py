@@ -13,7 +13,7 @@ import msgspec
 from kitbuilder.errors import Contradiction, WrongUse, one_of
 from kitbuilder.vehicle.facts import CellError, Fact
 from kitbuilder.vehicle.tables import Box, Table, meet
-from kitbuilder.vehicle.values import NONE, Values, union
+from kitbuilder.vehicle.values import NONE, Values, both, union
 from kitbuilder.vehicle.worlds import Space, Worlds
 
 SEEN: Final = "seen"
@@ -90,6 +90,24 @@ def settle(space: Space, tables: Sequence[Table], statements: Sequence[Statement
                 worlds = narrowed
                 standing.append(one)
     return Standing(worlds, tuple(statement for statement, _ in standing), tuple(warnings))
+
+
+def cells_of(space: Space, statements: Sequence[Statement]) -> dict[str, str]:
+    """Statements that can be read and all be true, as one cell a fact: as written, or where several speak of one fact,
+    what they have in common."""
+    found: dict[str, list[str]] = {}
+    for one in statements:
+        cells = found.setdefault(one.fact, [])
+        if one.cell not in cells:
+            cells.append(one.cell)
+    together = {}
+    for name, cells in found.items():
+        fact = space.facts[space.number[name]]
+        values = fact.everything
+        for cell in cells:
+            values = both(values, fact.read(cell))
+        together[name] = cells[0] if len(cells) == 1 else " or ".join(fact.cells(values))
+    return together
 
 
 def follows_from(standing: Standing, tables: Sequence[Table], fact: Fact) -> str:
@@ -181,6 +199,11 @@ def _fewest_tables(space: Space, tables: Sequence[Table], statements: Sequence[t
         if met is None or not values:
             return []
         told = met
+    return fewest_tables(tables, told)
+
+
+def fewest_tables(tables: Sequence[Table], told: Box) -> list[str]:
+    """The fewest tables, first by file name among equals, without which a box has a world; none where none is."""
     ordered = sorted(tables, key=lambda table: table.file)
     for size in range(1, len(ordered) + 1):
         for gone in combinations(ordered, size):

@@ -5,6 +5,7 @@ joined: every non-empty intersection of one row from each is a box of the join, 
 with the tables if it lies in one of them. Such a join is a `Joint`.
 """
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 
@@ -107,9 +108,15 @@ def join(tables: Sequence[Table], sizes: Sequence[int]) -> Joint:
     return Joint(facts, files, plain, tuple(weights), tuple(_marks(fact, plain, sizes[fact]) for fact in facts))
 
 
+def even_joint(facts: tuple[int, ...], files: tuple[str, ...], boxes: tuple[Box, ...], sizes: Sequence[int]) -> Joint:
+    """The worlds of some boxes over `facts`, all of one weight."""
+    return Joint(facts, files, boxes, ("1",) * len(boxes), tuple(_marks(fact, boxes, sizes[fact]) for fact in facts))
+
+
 def _intersections(tables: Sequence[Table]) -> Iterator[tuple[Box, tuple[int, ...]]]:
     """Non-empty intersections of one row from each table, with the rows' places; one more than allowed at most."""
     found: list[tuple[Box, tuple[int, ...]]] = []
+    near = [_Near(table) for table in tables]
 
     def extend(at: int, box: Box, chosen: tuple[int, ...]) -> None:
         if len(found) > MOST_BOXES:
@@ -117,8 +124,8 @@ def _intersections(tables: Sequence[Table]) -> Iterator[tuple[Box, tuple[int, ..
         if at == len(tables):
             found.append((box, chosen))
             return
-        for place, row in enumerate(tables[at].rows):
-            met = meet(box, row.box)
+        for place in near[at].places(box):
+            met = meet(box, tables[at].rows[place].box)
             if met is not None and all(met.values()):
                 extend(at + 1, met, (*chosen, place))
 
@@ -126,19 +133,65 @@ def _intersections(tables: Sequence[Table]) -> Iterator[tuple[Box, tuple[int, ..
     yield from found
 
 
+class _Near:
+    """Finds the rows of a table that a box may meet, so that not every row is tried.
+
+    For each fact the rows (one bit a row) by where their values begin, and by where they end: those that begin no later
+    than a run ends, and don't end before it begins, are near.
+    """
+
+    def __init__(self, table: Table) -> None:
+        self._every = (1 << len(table.rows)) - 1
+        self._facts: dict[int, tuple[list[int], list[int], list[int], list[int], int]] = {}
+        for fact in {fact for row in table.rows for fact in row.box}:
+            hulls = [(row.box[fact][0][0], row.box[fact][-1][1], 1 << place)
+                     for place, row in enumerate(table.rows) if row.box.get(fact)]
+            named = sum(1 << place for place, row in enumerate(table.rows) if fact in row.box)
+            begins, begun = _sums(sorted((first, bit) for first, _, bit in hulls))
+            ends, ended = _sums(sorted((last, bit) for _, last, bit in hulls))
+            self._facts[fact] = begins, begun, ends, ended, self._every & ~named
+
+    def places(self, box: Mapping[int, Values]) -> Iterator[int]:
+        """The places of the rows that may meet a box, in order."""
+        near = self._every
+        for fact, values in box.items():
+            if fact in self._facts:
+                begins, begun, ends, ended, free = self._facts[fact]
+                for first, last in values:
+                    free |= begun[bisect_right(begins, last)] & ~ended[bisect_left(ends, first)]
+                near &= free
+        while near:
+            bit = near & -near
+            near ^= bit
+            yield bit.bit_length() - 1
+
+
+def _sums(marked: Sequence[tuple[int, int]]) -> tuple[list[int], list[int]]:
+    """The places in order, and the bits of the first so many of them."""
+    sums = [0]
+    for _, bit in marked:
+        sums.append(sums[-1] | bit)
+    return [place for place, _ in marked], sums
+
+
 def _weights(which: int, table: Table, boxes: Sequence[tuple[Box, tuple[int, ...]]],
              facts: Sequence[int], sizes: Sequence[int]) -> list[str]:
+    near = _Near(table)
     for i, one in enumerate(table.rows):
-        for other in table.rows[i + 1:]:
-            met = meet(one.box, other.box)
+        for j in near.places(one.box):
+            other = table.rows[j]
+            met = meet(one.box, other.box) if j > i else None
             if met is not None and all(met.values()):
                 raise TableFault([table.file], f"rows that don't overlap; this one overlaps line {one.row}", other.row)
     from fractions import Fraction
     from math import lcm
 
     each: list[Fraction] = []
+    of_row: dict[int, list[Box]] = {}
+    for box, chosen in boxes:
+        of_row.setdefault(chosen[which], []).append(box)
     for place, row in enumerate(table.rows):
-        inside = [box for box, chosen in boxes if chosen[which] == place]
+        inside = of_row.get(place, [])
         worlds = _size(inside, facts, sizes)
         if not worlds:
             raise TableFault([table.file], "a row with a share that some vehicle can match", row.row)

@@ -215,7 +215,7 @@ def _not_expected(number: str, name: str, lines: Sequence[WorkLine]) -> CheckVer
     for line in lines:
         if number in line.acceptable and line.sort == "special tool":
             return CheckVerdict("tool", f"{name} is a tool of this job; tools are not counted.")
-        if number in line.acceptable and line.finding is not None:
+        if number in line.acceptable and line.waits:
             return CheckVerdict("not held", f"{name} is wanted only if: {line.condition}. It is not held for this job.")
         if number in line.acceptable:
             return CheckVerdict("not held", f"{name} would do, but is not held for this job. Ask at the counter.")

@@ -57,7 +57,8 @@ def edited_key(role: str, key: Key, items: Mapping[str, Item], edits: Sequence[E
             continue
         changed, trouble = _changed(line, edit, items)
         line = line if trouble else changed
-    return None if line is None else Key(line.item, line.requirement, line.amount, line.unit, line.finding)
+    return None if line is None else Key(
+        line.item, line.requirement, line.amount, line.unit, line.finding, key.least if (line.amount, line.unit) == (key.amount, key.unit) else 0)
 
 
 def _line(kit: Kit, number: int, roles: Mapping[str, Role], findings: Mapping[str, Finding]) -> WorkLine:
@@ -66,12 +67,15 @@ def _line(kit: Kit, number: int, roles: Mapping[str, Role], findings: Mapping[st
     condition = ""
     if line.finding is not None:
         condition = findings[line.finding].title if line.finding in findings else line.finding
+    if line.advised is True:
+        condition = f"{condition}, and the customer chooses it" if condition else "the customer chooses it"
     return WorkLine(
         need="", stage=line.stage, role=line.role, title=line.title, filler=line.item or line.requirement or "",
         name=line.name, amount=amount.parse(line.amount, line.unit, line.unit), unit=line.unit, sort=line.sort,
         certainty=line.certainty, finding=line.finding, acceptable=line.acceptable, item=line.item,
         requirement=line.requirement, per_visit=role is not None and role.per == "visit",
-        circuit=role.circuit if role is not None else "", condition=condition, chance=line.chance)
+        circuit=role.circuit if role is not None else "", condition=condition, chance=line.chance,
+        advised=line.advised is True)
 
 
 def _named(lines: Sequence[WorkLine]) -> list[WorkLine]:
@@ -101,7 +105,7 @@ def _with_added(lines: list[WorkLine], edit: EditRow, item: Item, of_role: Seque
                 stage: str) -> tuple[list[WorkLine], str]:
     """The lines with what is added, beside its role's. Where that is on condition, the condition's line is chosen so:
     the added one takes its place, with its amount unless another was said. Or why it can't be done."""
-    chosen = next((line for line in of_role if line.finding is not None and item.number in line.acceptable), None)
+    chosen = next((line for line in of_role if line.waits and item.number in line.acceptable), None)
     if edit.amount is not None:
         milli = _in_unit(edit.amount, edit.unit or item.unit, item.unit)
     else:

@@ -7,6 +7,7 @@ import msgspec
 
 from kitbuilder import amount
 from kitbuilder.kit.totals import Total
+from kitbuilder.model.along import Along
 from kitbuilder.model.booking import Booking
 from kitbuilder.model.plan import Held, Need
 from kitbuilder.model.work import WorkKit, WorkLine
@@ -20,7 +21,7 @@ def with_open(kit: WorkKit, totals: Sequence[Total], stages: Sequence[str]) -> W
     extras, reserves = [], []
     for total in totals:
         name = (total.filler, total.is_item, amount.quantity(total.unit))
-        lines = [line for line in kit.lines if line.takes == name and line.finding is None and not line.added
+        lines = [line for line in kit.lines if line.takes == name and not line.waits and not line.added
                  and line.sort != "special tool"]
         certain = sum(amount.convert(line.amount, line.unit, total.unit) for line in lines if line.wanted)
         opened = [line for line in lines if not line.wanted]
@@ -31,6 +32,25 @@ def with_open(kit: WorkKit, totals: Sequence[Total], stages: Sequence[str]) -> W
         if total.most > max(total.least, certain):
             reserves.append(_opened(RESERVE, total, total.most - max(total.least, certain), lines, opened, stages))
     return msgspec.structs.replace(kit, extras=tuple(extras), reserves=tuple(reserves))
+
+
+def with_chosen(kit: WorkKit, along: Along) -> WorkKit:
+    """A kit in which the lines on condition that were chosen to go along are wanted, as built; those that only some
+    answer to an open question brings wait for it all the same."""
+    left = {(one.item or one.requirement, amount.quantity(one.unit)): one for one in along.take}
+    taken: dict[tuple[str | None, str], int] = {}
+    lines = []
+    for line in kit.lines:
+        key = (line.filler, amount.quantity(line.unit))
+        one = left.get(key)
+        if line.finding is not None and line.certainty == "certain" and not line.advised and one is not None:
+            most = amount.parse(one.amount, one.unit, one.unit)
+            if amount.convert(taken.get(key, 0), line.unit, one.unit) < most:
+                # a tool serves all its findings, so the first line has all of it
+                taken[key] = taken.get(key, 0) + (10**15 if line.sort == "special tool" else line.amount)
+                line = msgspec.structs.replace(line, along=True)
+        lines.append(line)
+    return msgspec.structs.replace(kit, lines=tuple(lines))
 
 
 def _opened(mark: str, total: Total, quantity: int, lines: Sequence[WorkLine], opened: Sequence[WorkLine],

@@ -6,8 +6,10 @@ from collections.abc import Callable, Mapping, Sequence
 from kitbuilder import amount
 from kitbuilder.model.booking import Booking
 from kitbuilder.model.catalogue import Item
+from kitbuilder.model.kit import Kit
 from kitbuilder.model.shelf import HoldRow, ShelfLot
 from kitbuilder.model.work import PickList, PickRow, WorkKit, WorkLine
+from kitbuilder.workshop.beside import comes_off, goes_back, hazards
 from kitbuilder.workshop.needs import is_reserve
 
 _Ordered = tuple[tuple[bool, int, str], ...]
@@ -15,8 +17,9 @@ _Place = tuple[_Ordered, str, str, _Ordered, str, str, str]
 
 
 def pick_list(booking: Booking, kit: WorkKit, holds: Sequence[HoldRow], items: Mapping[str, Item],
-              shelf: Sequence[ShelfLot], warnings: Sequence[str] = ()) -> PickList:
+              shelf: Sequence[ShelfLot], warnings: Sequence[str] = (), built: Kit | None = None) -> PickList:
     """The pick list of a booking: holds in bin order, then which tools to fetch, and what the shelf has for findings.
+    With the kit as `built`, also what goes back, what comes off, and the hazards of what is fetched.
 
     What lies in one bin, of one lot, is one row, whatever it is for. Holds that are issued are done with.
     """
@@ -29,6 +32,7 @@ def pick_list(booking: Booking, kit: WorkKit, holds: Sequence[HoldRow], items: M
         if hold.state != "issued":
             (stays if is_reserve(hold.need) else fetch).setdefault(place, []).append(hold)
     held = {hold.need for hold in holds}
+    fetched = {hold.item for hold in holds}
     return PickList(
         warnings=tuple(warnings), booking=booking.number, job=booking.job, registration=booking.registration,
         bay=booking.bay, start=booking.start_wall,
@@ -39,11 +43,13 @@ def pick_list(booking: Booking, kit: WorkKit, holds: Sequence[HoldRow], items: M
             for line in kit.must_be_there if f"{booking.number}/{line.need}" not in held),
         tools=tuple(
             f"{line.name}{_numbers(line)}{'' if line.wanted else ', perhaps: ask first'}{_lies(line.acceptable, shelf)}"
-            for line in kit.lines if line.sort == "special tool" and line.finding is None),
+            for line in kit.lines if line.sort == "special tool" and (line.along or not line.waits)),
         on_condition=tuple(
             f"{line.name}{_numbers(line)}, if: {line.condition}{_lies(line.acceptable, shelf)}"
-            for line in kit.lines if line.finding is not None),
-        elsewhere=kit.elsewhere)
+            for line in kit.lines if line.waits and not line.along),
+        elsewhere=kit.elsewhere,
+        back=goes_back(booking, built, fetched) if built else (), comes_off=comes_off(built) if built else (),
+        hazards=hazards(built, fetched) if built else ())
 
 
 def in_order(text: str) -> _Ordered:
@@ -58,7 +64,7 @@ def _purposes(kit: WorkKit) -> Callable[[str], list[WorkLine]]:
     for opened in (*kit.extras, *kit.reserves):
         named[opened.need] = [
             line for line in kit.lines
-            if line.takes == opened.takes and not line.wanted and line.finding is None and not line.added]
+            if line.takes == opened.takes and not line.wanted and not line.waits and not line.added]
     return lambda need: named.get(need, [])
 
 

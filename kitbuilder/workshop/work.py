@@ -5,12 +5,15 @@ from datetime import date, datetime
 from typing import NamedTuple
 
 import msgspec
+from msgspec import UNSET
 
 from kitbuilder.calendar.site import Site
 from kitbuilder.calendar.working import stage_starts
 from kitbuilder.catalogue.edition import Edition
 from kitbuilder.errors import BadData, Contradiction, WrongUse
 from kitbuilder.kit.build import build_kit
+from kitbuilder.kit.conditions import Conditions
+from kitbuilder.kit.on_condition import with_along
 from kitbuilder.kit.stages import stage_minutes
 from kitbuilder.kit.totals import totals
 from kitbuilder.model.booking import Booking, EditRow, KitRow
@@ -22,7 +25,7 @@ from kitbuilder.store import bookings
 from kitbuilder.store.database import Store
 from kitbuilder.vehicle.statements import TOLD, Statement
 from kitbuilder.workshop.lines import edited_key, share_visit, work_kit
-from kitbuilder.workshop.needs import with_open
+from kitbuilder.workshop.needs import with_chosen, with_open
 
 
 class Work(msgspec.Struct, frozen=True):
@@ -80,9 +83,12 @@ def in_visit_order(bookings: Sequence[Booking]) -> list[Booking]:
 
 
 def build(edition: Edition, site: Site, booking: Booking, statements: Sequence[Statement],
-          edits: Sequence[EditRow]) -> Work:
-    """A booking's work from its statements. Raises as build_kit does."""
-    return _work(_Parts(edition, site, edits), booking, build_kit(edition, booking.job, statements), statements, None)
+          edits: Sequence[EditRow], conditions: Conditions | None = None) -> Work:
+    """A booking's work from its statements. `conditions`: what goes along on condition. Raises as build_kit does."""
+    kit = build_kit(edition, booking.job, statements)
+    if conditions is not None:
+        kit = with_along(edition, kit, statements, conditions)
+    return _work(_Parts(edition, site, edits), booking, kit, statements, None)
 
 
 def _work(parts: _Parts, booking: Booking, kit: Kit, statements: Sequence[Statement], now: datetime | None) -> Work:
@@ -103,11 +109,15 @@ def _work(parts: _Parts, booking: Booking, kit: Kit, statements: Sequence[Statem
         return edited_key(role, key, items, edits)
 
     lines = with_open(lines, totals(edition, booking.job, statements, edited), stages)
+    if kit.along is not UNSET:
+        lines = with_chosen(lines, kit.along)
     # by the planned day, not the clock's: run, pick list, check and gate go by the same numbers
     lines = superseded(lines, edition.supersessions, date.fromisoformat(booking.start_wall[:10]))
     start = booking.actual_start or (booking.start if now is None else max(booking.start, now))
-    least = stage_starts(parts.site, start, [(one.name, one.least) for one in minutes])
-    most = stage_starts(parts.site, start, [(one.name, one.most) for one in minutes])
+    least = stage_starts(parts.site, start, [(one.name, one.least) for one in minutes],
+                         {one.name: one.cure_least for one in minutes})
+    most = stage_starts(parts.site, start, [(one.name, one.most) for one in minutes],
+                        {one.name: one.cure_most for one in minutes})
     return Work(
         booking, kit, tuple(statements), lines, tuple(Stage(one.name, one.least) for one in minutes),
         {one.name: one.start for one in least}, {one.name: one.end for one in most}, edition.name)

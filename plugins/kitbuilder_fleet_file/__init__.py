@@ -15,7 +15,7 @@ _OWN = ("registration", "vin", "note")
 
 
 def spelled(registration: str) -> str:
-    """A registration without spaces and hyphens, in lower case."""
+    """A registration or a VIN without spaces and hyphens, in lower case."""
     return "".join(char for char in registration.casefold() if char.isalnum())
 
 
@@ -32,11 +32,12 @@ class FleetFile:
         self._path = context.folder / file
 
     def find(self, registration: str) -> Sequence[Entry]:
-        """All rows of a registration, however it is spelled."""
+        """All rows of a registration, or of a VIN given in its place, however it is spelled."""
         found = []
         for row in read_rows(self._path, ("registration",)):
             # a row without a registration is nobody's, not that of an empty one
-            if "registration" in row.cells and spelled(row.cells["registration"]) == spelled(registration):
+            names = {spelled(row.cells[name]) for name in ("registration", "vin") if name in row.cells}
+            if "registration" in row.cells and spelled(registration) in names:
                 place = f"{self._path.name} line {row.line}"
                 cells = tuple((fact, cell, place) for fact, cell in row.cells.items() if fact not in _OWN)
                 found.append(Entry(row.cells["registration"], row.cells.get("vin", ""), cells))

@@ -79,9 +79,11 @@ HEAD = "old,new,from,rule,note\n"
     ("U-1,U-2,1 March 2026,used up first,", "from", "1 March 2026", "a day, such as 2026-03-01"),
     ("U-1,U-2,20260301,used up first,", "from", "20260301", "a day, such as"),
     ("U-1,U-2,2026-02-29,used up first,", "from", "2026-02-29", "a day, such as"),
-    ("U-1,U-2,,withdrawn,", "rule", "withdrawn", "the rule 'used up first', the only one so far"),
-    ("U-1,U-2,,Used up first,", "rule", "Used up first", "the only one so far"),
-    ("U-1,U-2,,,", "rule", "", "the rule: used up first"),
+    ("U-1,,,two-way,", "new", "", "an item number (or the rule 'withdrawn', where nothing takes its place)"),
+    ("U-1,U-22,,withdrawn,", "new", "U-22", "did you mean 'U-2'"),
+    ("U-1,U-2,,withdrwan,", "rule", "withdrwan", "a rule: a known name; did you mean 'withdrawn'?"),
+    ("U-1,U-2,,Used up first,", "rule", "Used up first", "did you mean 'used up first'?"),
+    ("U-1,U-2,,,", "rule", "", "the rule: used up first, withdrawn, two-way"),
 ])
 def test_each_fault_is_told_where_it_is(row: str, column: str, read: str, words: str) -> None:
     fault = only(f"{HEAD}\n{row}\n")
@@ -102,10 +104,21 @@ def test_a_new_item_takes_the_place_of_one() -> None:
     assert "each number once under new (by line 2 it takes the place of another already)" in fault.expected
 
 
-def test_a_circle_is_told_once_with_all_that_is_in_it() -> None:
-    fault = only(HEAD + "U-2,U-3,,used up first,\nU-3,U-1,,used up first,\nU-1,U-2,,used up first,\n")
-    assert (fault.row, fault.column, fault.read) == (2, "new", "U-3")
-    assert fault.expected.endswith(": U-2, U-3, U-1, U-2")
+def test_every_rule_is_read_and_what_is_withdrawn_may_have_no_successor() -> None:
+    found = content_of(files(HEAD + "U-1,U-2,,two-way,\nU-2,,2026-03-01,withdrawn,\nP-1,P-2,,withdrawn,\n"))
+    assert list(found.supersessions.values()) == [
+        Supersession("U-1", "U-2", None, "", 2, "two-way"),
+        Supersession("U-2", "", date(2026, 3, 1), "", 3, "withdrawn"),
+        Supersession("P-1", "P-2", None, "", 4, "withdrawn")]
+
+
+def test_several_may_be_withdrawn_without_a_successor() -> None:
+    assert list(content_of(files(HEAD + "U-1,,,withdrawn,\nU-2,,,withdrawn,\n")).supersessions) == ["U-1", "U-2"]
+
+
+def test_a_circle_is_read_as_it_stands() -> None:
+    table = HEAD + "U-2,U-3,,used up first,\nU-3,U-1,,used up first,\nU-1,U-2,,used up first,\n"
+    assert list(content_of(files(table)).supersessions) == ["U-2", "U-3", "U-1"]
 
 
 def test_a_chain_is_no_circle() -> None:
@@ -113,7 +126,7 @@ def test_a_chain_is_no_circle() -> None:
 
 
 def test_all_faults_are_told_together() -> None:
-    told = faults(HEAD + "U-9,U-2,soon,withdrawn,\nU-1,U-1,,used up first,\nU-2,,,,\n")
+    told = faults(HEAD + "U-9,U-2,soon,gone,\nU-1,U-1,,used up first,\nU-2,,,,\n")
     assert [(row, column) for row, column, _, _ in told] == [
         (2, "from"), (2, "old"), (2, "rule"), (3, "new"), (4, "new"), (4, "rule")]
 
@@ -180,3 +193,35 @@ def test_what_takes_the_place_of_something_used_is_used(tmp_path: Path) -> None:
     assert unused(TABLE, "told") == ["F-1"]
     # what follows something that nothing uses is as unused as that
     assert unused(HEAD + "F-1,U-3,,used up first,\nP-1,P-2,,used up first,\n", "other") == ["F-1", "U-2", "U-3"]
+
+
+def remarked(folder: Path, table: str) -> list[tuple[str, list[int], str]]:
+    found = check_catalogue(read_edition(on_disk(folder, HEAD + table)))
+    return [(one.item, [row.row for row in one.rows], one.text) for one in found.remarks if one.kind == "supersession"]
+
+
+def test_a_circle_is_remarked_once_with_all_that_is_in_it(tmp_path: Path) -> None:
+    [(item, rows, text)] = remarked(
+        tmp_path, "U-2,U-3,,used up first,\nU-3,U-1,,used up first,\nU-1,U-2,,used up first,\n")
+    assert (item, rows) == ("U-2", [2, 3, 4])
+    assert "U-2, U-3, U-1, U-2 take each other's place in a circle" in text
+
+
+def test_two_that_stand_for_each_other_are_no_circle(tmp_path: Path) -> None:
+    assert remarked(tmp_path, "U-1,U-2,,two-way,\nU-2,U-1,,two-way,\n") == []
+
+
+def test_what_is_in_use_and_leads_to_nothing_is_remarked(tmp_path: Path) -> None:
+    [(item, rows, text)] = remarked(tmp_path, "U-1,U-2,,withdrawn,\nU-2,,2026-03-01,withdrawn,\nU-3,,,withdrawn,\n")
+    # nothing asks for U-3
+    assert (item, rows) == ("U-1", [2, 3])
+    assert "U-1, U-2 are withdrawn by 2026-03-01 and nothing takes the place" in text
+
+
+@pytest.mark.parametrize("table", [
+    "U-1,U-2,,used up first,\nU-2,,,withdrawn,\n",  # the old one may still be used
+    "U-1,,,withdrawn,\nU-2,U-1,,two-way,\n",  # and so may what stands for it
+    "U-1,U-2,,withdrawn,\n",
+])
+def test_what_leads_to_something_is_not(tmp_path: Path, table: str) -> None:
+    assert remarked(tmp_path, table) == []

@@ -13,6 +13,7 @@ from kitbuilder.kit.why import Why
 from kitbuilder.model.kit import Kit
 from kitbuilder.model.listing import Compiled, JobsListed, PluginsListed, SourcesListed
 from kitbuilder.proof.check import Check
+from kitbuilder.proof.compare import Compare
 from tests.cli.running import run
 
 FAULTY = ("--catalogue", "catalogue-with-a-fault")
@@ -25,6 +26,7 @@ ANSWERS: dict[str, tuple[type[msgspec.Struct], tuple[str, ...]]] = {
     "why with a problem": (Why, ("why", "exhaust-joint-renew", "exhaust-clamp", *FAULTY)),
     "check": (Check, ("catalogue", "check")),
     "check with a fault": (Check, ("catalogue", "check", *FAULTY)),
+    "compare": (Compare, ("catalogue", "compare", "catalogue", "catalogue-with-a-fault")),
     "compile": (Compiled, ("catalogue", "compile")),
     "sources": (SourcesListed, ("sources",)),
     "plugins": (PluginsListed, ("plugins",)),
@@ -62,6 +64,11 @@ def spoilt(value: Any) -> Iterator[tuple[str, Any]]:
 def test_the_schema_refuses_what_is_spoilt(workshop: Path, name: str) -> None:
     check = validator(ANSWERS[name][0])
     optional = {"lines without stock", "lines without short"}
+    optional |= {f"without {key}" for key in KIT_BESIDE} | {f"lines without {key}" for key in BESIDE}
+    optional |= {f"{of} without {key}" for of in ("comes_off", "exchange") for key in (
+        "role", "findings", "advised", "amount", "unit", "arrives", "circuit", "note", "days", "deposit", "currency")}
+    # what a remark is about, where it is about nothing of the kind
+    optional |= {f"remarks without {key}" for key in ("rows", "job", "role", "item", "when")}
     passed = [how for how, one in spoilt(answer(workshop, name)) if check.is_valid(one)]
     assert set(passed) <= optional
 
@@ -91,6 +98,9 @@ LINE = {
     "acceptable",
     "because",
 }
+#: What a line says beside, where there is something to say.
+BESIDE = {"fill", "least", "select", "advised", "weight", "ports"}
+KIT_BESIDE = {"comes_off", "hazards", "exchange"}
 STOCK = {"source", "item", "quantity", "ready", "price", "per", "currency", "state", "age_s", "error"}
 
 
@@ -101,10 +111,15 @@ def keys_of(things: list[dict[str, Any]]) -> set[str]:
     return set(things[0])
 
 
+def without(things: list[dict[str, Any]], keys: set[str]) -> list[dict[str, Any]]:
+    """The same without some keys."""
+    return [{key: value for key, value in thing.items() if key not in keys} for thing in things]
+
+
 def test_a_kit_has_exactly_the_keys_of_the_rules(workshop: Path) -> None:
     kit = answer(workshop, "kit")
     assert kit["format"] == "kitbuilder.kit/1"
-    assert kit.keys() == {
+    assert kit.keys() - KIT_BESIDE == {
         "format",
         "warnings",
         "job",
@@ -119,7 +134,7 @@ def test_a_kit_has_exactly_the_keys_of_the_rules(workshop: Path) -> None:
         "problems",
     }
     assert keys_of(kit["facts"]) == {"fact", "values", "source"}
-    assert keys_of(kit["lines"]) == LINE
+    assert keys_of(without(kit["lines"], BESIDE)) == LINE
     assert keys_of(kit["nothing"]) == {"stage", "role", "title", "certainty", "hangs_on", "when", "because"}
     assert keys_of(kit["questions"]) == {"fact", "question", "where", "answers"}
     assert keys_of(kit["cautions"]) == {"name", "text"}
@@ -139,7 +154,7 @@ def test_a_problem_has_exactly_the_keys_of_the_rules(workshop: Path) -> None:
 
 def test_with_sources_a_line_has_stock_and_short_too(workshop: Path) -> None:
     kit = answer(workshop, "kit with stock")
-    assert keys_of(kit["lines"]) == LINE | {"stock", "short"}
+    assert keys_of(without(kit["lines"], BESIDE)) == LINE | {"stock", "short"}
     assert keys_of([row for line in kit["lines"] for row in line["stock"]]) == STOCK
 
 
@@ -152,7 +167,8 @@ def test_jobs_have_the_keys_of_the_rules(workshop: Path) -> None:
 
 def test_a_check_has_the_keys_of_the_rules(workshop: Path) -> None:
     check = answer(workshop, "check with a fault")
-    assert {"format", "warnings", "problems", "remarks"} <= check.keys()
+    assert {"format", "warnings", "problems", "remarks", "otherwise"} <= check.keys()
+    assert keys_of(check["otherwise"]) == {"job", "role", "row", "certainty", "hangs_on", "when", "text"}
     assert keys_of(check["problems"]) == PROBLEM | {"job"}
     assert keys_of([row for problem in check["remarks"] for row in problem["rows"]] or [{"file": "", "row": 0}]) == {
         "file",
@@ -163,7 +179,7 @@ def test_a_check_has_the_keys_of_the_rules(workshop: Path) -> None:
 
 def test_why_tells_rows_and_how_their_conditions_stand(workshop: Path) -> None:
     why = answer(workshop, "why")
-    assert keys_of(why["lines"]) == LINE
+    assert keys_of(without(why["lines"], BESIDE)) == LINE
     assert keys_of(why["rows"]) == {
         "file",
         "row",

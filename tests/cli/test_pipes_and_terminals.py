@@ -20,6 +20,7 @@ ANSWERS = {
     "why an item": ("why", "actuator-replace", "EX-71130", *LORRY),
     "check": ("catalogue", "check"),
     "check with a fault": ("catalogue", "check", "--catalogue", "catalogue-with-a-fault"),
+    "compare": ("catalogue", "compare", "catalogue", "catalogue-with-a-fault"),
     "compile": ("catalogue", "compile"),
     "sources": ("sources",),
     "plugins": ("plugins",),

@@ -39,7 +39,7 @@ CASES = (
           ("Expected the earlier end first: 2013-01-01 to 2013-12-31",)),
     Wrong("no equals sign", (*KIT, "--fact", "emissions"), 2,
           ("--fact 'emissions' lacks an equals sign", "NAME=VALUE")),
-    Wrong("option", (*KIT, "--fatc", "emissions=EEV"), 2, ("no option --fatc. Did you mean --fact?",)),
+    Wrong("option", (*KIT, "--fatc", "emissions=EEV"), 2, ("no option --fatc. Did you mean --fact",)),
     Wrong("option like no other", (*KIT, "--qqq"), 2, ("no option --qqq. `kitbuilder kit --help` shows how.",)),
     Wrong("option without its value", (*KIT, "--vehicle"), 2, ("'--vehicle' requires an argument",)),
     Wrong("registration", (*KIT, "--vehicle", "DEM 015"), 2, ("knows the registration 'DEM 015'", "'DEMO 015'?")),

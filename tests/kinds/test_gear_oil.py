@@ -9,9 +9,8 @@ from tests.outside.sae_j306 import CAN_EXIST, CANNOT_EXIST, GRADES, NO_SUCH_GRAD
 
 
 def test_the_limits_are_those_of_the_standard():
-    assert {one.name: float(one.at_least) for one in W_GRADES} == WINTER
-    assert {one.name: (float(one.at_least), None if one.below is None else float(one.below))
-            for one in GRADES} == SUMMER
+    assert {one.name: one.at_least for one in W_GRADES} == WINTER
+    assert {one.name: (one.at_least, one.below) for one in GRADES} == SUMMER
 
 
 @pytest.mark.parametrize("grade", [*CAN_EXIST, *WINTER, *SUMMER, *(grade for grade, _ in SEEN_IN_USE)])

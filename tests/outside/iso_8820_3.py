@@ -80,3 +80,6 @@ SAME_COLOUR: tuple[tuple[str, tuple[str, Decimal], tuple[str, Decimal]], ...] = 
     ("tan", ("medium", Decimal("5")), ("maxi", Decimal("70"))),
     ("clear", ("medium", Decimal("25")), ("maxi", Decimal("80"))),
 )
+
+#: On which ratings the sources name the colour differently: neither name is held against a fuse.
+COLOUR_UNSURE: tuple[tuple[str, Decimal], ...] = (("maxi", Decimal("70")), ("medium", Decimal("35")))

@@ -9,7 +9,9 @@ Sources, and how sure. The standard itself was not seen.
 - What can exist follows from the limits alone (own working): a designation "xW-y" needs one viscosity at
   100 °C that is at least the W grade's minimum and within the other grade's band, so it can exist if and
   only if the band ends above that minimum. Whether anyone makes it is another matter.
-- A designation names one W grade, the lowest met, and one other grade: from memory.
+- A designation names one W grade, the lowest met, and one other grade: from memory (a page on J300 says the same of
+  engine oil: the grade is that of the coldest temperature at which the oil passes).
+- A second laboratory's table of the W grades' temperatures (from the summary of 2025) agrees with the copies.
 - Older limits. Seen: the abstract of the edition of June 2005 (110 and 190 were added; before, 19.5 was
   SAE 90 and SAE 140 reached to 41.0), and a lubricant maker's page with the table of before, which also
   has 4.1 as the minimum of 70W and 75W and 7.0 of 80W.
@@ -96,4 +98,25 @@ SPELLINGS: tuple[tuple[str, str], ...] = (
 OLDER_GRADES: tuple[Grade, ...] = (
     Grade("90", Decimal("13.5"), Decimal("24.0")),
     Grade("140", Decimal("24.0"), Decimal("41.0")),
+)
+
+# Viscosity at 100 °C, temperature at which 150,000 mPa s is reached (None: not measured), designation. Own working
+# by the limits above.
+CLASSIFIED: tuple[tuple[str, str | None, str], ...] = (
+    ("14.5", "-42", "75W-90"),
+    ("14.5", "-40", "75W-90"),
+    ("14.5", "-39.9", "80W-90"),
+    ("14.5", "-60", "70W-90"),
+    ("14.5", "-12", "85W-90"),
+    ("14.5", "-11", "90"),
+    ("14.5", None, "90"),
+    ("13.4", "-30", "80W-85"),
+    ("13.5", "-30", "80W-90"),
+    ("18.5", "-45", "75W-110"),
+    ("10.9", "-20", "80"),  # too thin for 85W, too stiff in the cold for 80W
+    ("8.0", "-30", "75"),  # too thin for 80W, too stiff in the cold for 75W
+    ("8.0", "-41", "75W-75"),
+    ("50", "-26", "80W-250"),
+    ("3.8", "-55", "70W-65"),
+    ("3.7", "-55", ""),
 )

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from kitbuilder.kinds import KINDS, blade_fuse, satisfies
+from kitbuilder.kinds import KINDS, blade_fuse, contradictions, satisfies
 from kitbuilder.model.catalogue import Item, Requirement
 from tests.outside import iso_8820_3
 
@@ -66,3 +66,36 @@ def test_a_fuse_for_more_volts_stands_in_but_never_one_for_fewer(least):
         if satisfies(Item("F", "Fuse", "each", kind="blade fuse", properties={"voltage": str(volts)}), wanted)
     ]
     assert fitting == [volts for volts in (32, 58) if volts >= least]
+
+
+def test_colours_are_the_chart_s_where_sources_agree():
+    unsure = iso_8820_3.COLOUR_UNSURE
+    sure = {body: {rating: colour for rating, colour in colours.items() if (body, rating) not in unsure}
+            for body, colours in iso_8820_3.RATINGS.items()}
+    ours = {body: {Decimal(rating): colour for rating, colour in colours.items()}
+            for body, colours in blade_fuse.COLOURS.items()}
+    assert ours == sure
+
+
+def fuse(body: str, rating: Decimal, colour: str) -> Item:
+    return Item("F-1", "Fuse", "each", kind="blade fuse",
+                properties={"body": body, "rating": f"{rating}", "colour": blade_fuse.read_colour(colour)})
+
+
+@pytest.mark.parametrize(("colour", "one", "other"), iso_8820_3.SAME_COLOUR)
+def test_a_colour_agrees_with_both_fuses_that_have_it_and_no_other(colour, one, other):
+    for body, rating in (one, other):
+        assert contradictions(fuse(body, rating, colour)) == ()
+        if (body, rating) not in iso_8820_3.COLOUR_UNSURE:
+            assert len(contradictions(fuse(body, rating, "violet"))) == 1
+
+
+def test_a_fuse_of_the_wrong_colour_is_told_what_that_colour_is():
+    assert contradictions(fuse("maxi", Decimal(20), "red")) == (
+        "F-1 (Fuse): it is said to be red, and a maxi blade fuse of 20 A is yellow; red is 50 A (ISO 8820-3).",)
+
+
+@pytest.mark.parametrize(("body", "rating"), iso_8820_3.COLOUR_UNSURE)
+def test_nothing_is_held_against_a_colour_on_which_sources_differ(body, rating):
+    for colour in ("tan", "brown", "blue"):
+        assert contradictions(fuse(body, rating, colour)) == ()

@@ -71,3 +71,44 @@ def test_what_is_no_grade_of_gear_oil_is_refused(grade):
 def test_what_is_no_designation_at_all_is_refused(grade):
     with pytest.raises(ValueError, match="grade of SAE J306"):
         gear_oil.read_grade(grade)
+
+
+def test_the_cold_limits_are_those_of_the_standard():
+    assert {grade.name: grade.celsius for grade in sae_j306.W_GRADES} == gear_oil.COLDEST
+
+
+@pytest.mark.parametrize(("kv100", "cold150", "designation"), sae_j306.CLASSIFIED)
+def test_an_oil_is_named_by_its_figures(kv100, cold150, designation):
+    assert gear_oil.classify(Decimal(kv100), None if cold150 is None else Decimal(cold150)) == designation
+
+
+@pytest.mark.parametrize(("kv100", "cold150", "designation"), sae_j306.CLASSIFIED)
+def test_figures_speak_against_every_other_grade_that_exists(kv100, cold150, designation):
+    figures = {"kv100": kv100} | ({} if cold150 is None else {"cold150": cold150})
+    agreeing = {grade for grade in DESIGNATIONS if not gear_oil.contradictions({"grade": grade, **figures})}
+    names = set(designation.split("-")) - {""}
+    if cold150 is None:
+        # nothing is known of the cold: whatever has that band, or is a W grade that thin, agrees
+        assert {grade for grade in agreeing if not grade.endswith("W")} == {
+            grade for grade in DESIGNATIONS if grade.split("-")[-1] in names}
+    else:
+        assert agreeing == ({designation} | names) - {""}
+
+
+@pytest.mark.parametrize("older", sae_j306.OLDER_GRADES)
+def test_an_oil_of_an_older_edition_may_be_told_to_contradict_today_s_grade(older):
+    assert gear_oil.contradictions({"grade": older.name, "kv100": f"{older.at_least}"}) == ()
+    assert older.below is not None
+    almost = older.below - Decimal("0.1")
+    assert f"grade {older.name} has" in gear_oil.contradictions({"grade": older.name, "kv100": f"{almost}"})[0]
+
+
+def test_what_contradicts_a_grade_is_told_with_figures():
+    told = gear_oil.contradictions({"grade": "75W-90", "kv100": "12.9", "cold150": "-38"})
+    assert told == (
+        "Its data sheet gives 12.9 mm²/s at 100 °C, and grade 90 has from 13.5 to below 18.5 (SAE J306).",
+        "Its data sheet has it reach 150,000 mPa·s at -38 °C already, and 75W may do so at -40 °C at the highest "
+        "(SAE J306).")
+    assert gear_oil.contradictions({"grade": "80W-90", "kv100": "14.5", "cold150": "-42"}) == (
+        "By its data sheet (14.5 mm²/s at 100 °C, 150,000 mPa·s at -42 °C) it meets 75W, and only the lowest W grade "
+        "met may be named (SAE J306): 75W-90.",)

@@ -29,6 +29,11 @@ def test_a_registration_is_found_however_it_is_spelled_with_all_its_rows(tmp_pat
     assert register(tmp_path).find(spelled) == [FIRST, SECOND]
 
 
+@pytest.mark.parametrize("spelled", ["000DEMTRK00000001", "000demtrk00000001", "000-DEMTRK-0000 0001"])
+def test_a_vin_in_its_place_finds_the_rows_that_have_it(tmp_path, spelled):
+    assert register(tmp_path).find(spelled) == [FIRST]
+
+
 def test_letters_beyond_ascii_are_folded(tmp_path):
     [entry] = register(tmp_path).find("öDEBY7SS")
     assert entry == Entry("Ödeby-7 ß", "", (("emissions", "Euro VI", "fleet.csv line 3"),))

@@ -20,11 +20,13 @@ from kitbuilder.model.kit import (
     StockAnswer,
 )
 from kitbuilder.model.listing import Compiled, PluginListed, PluginsListed, SourceListed, SourcesListed
-from kitbuilder.proof.check import Check, JobProblem, Remark
+from kitbuilder.proof.check import Check, JobProblem
+from kitbuilder.proof.job import Caught, Remark
 from kitbuilder.show.check import check_text
-from kitbuilder.show.kit import ago, cells_words, chance_words, kit_text, when_words
+from kitbuilder.show.kit import ago, chance_words, kit_text
 from kitbuilder.show.listing import compiled_text, plugins_text, sources_text
 from kitbuilder.show.paper import Paper
+from kitbuilder.show.when import cells_words, when_words
 from kitbuilder.show.why import why_text
 
 GROUPS = {"emissions": {("Euro V", "EEV"): "Euro V level"}}
@@ -301,13 +303,17 @@ def test_a_check_tells_problems_by_job_and_then_remarks() -> None:
         job="exhaust",
     )
     check = Check(
-        "kitbuilder.check/1", (), "e", 2, (problem,), (Remark("unused item", "Nothing uses the item X.", ()),)
+        "kitbuilder.check/1", (), "e", 2, (problem,), (Remark("unused item", "Nothing uses the item X.", ()),),
+        tuple(Caught(job, "clamp", RowPlace("fits/a.csv", 9), "possible", ("gearbox",), ({"gearbox": ("heavy",)},),
+                     "fits/a.csv line 9 (nothing) catches where gearbox is heavy.")
+              for job in ("exhaust", "bend", "pipe", "box", "hanger")),
     )
     said = check_text(check, Paper(80))
     assert said.startswith("exhaust\n  - CLASH: more than one thing fills a role\n")
     assert "first vehicle that shows it: gearbox light" in flat(said)
+    assert "WHAT EACH OTHERWISE CATCHES - clamp in exhaust, bend, pipe and 2 jobs more: fits/a.csv" in flat(said)
     assert "\n\nREMARKS\n  - Nothing uses the item X.\n\n1 problem in 2 job types; over every vehicle" in said
-    none = check_text(Check("kitbuilder.check/1", (), "e", 1, (), ()), Paper(80))
+    none = check_text(Check("kitbuilder.check/1", (), "e", 1, (), (), ()), Paper(80))
     assert none == "No problem in 1 job type, over every vehicle that can exist.\n"
 
 

@@ -91,6 +91,67 @@ def test_nothing_acceptable_is_lost_and_all_that_is_new_follows_from_it(
             assert found[place - 1] == old
 
 
+def rules(*rows: tuple[str, str, str]) -> dict[str, Supersession]:
+    return {old: Supersession(old, new, None, "", row, rule) for row, (old, new, rule) in enumerate(rows, 2)}
+
+
+def test_what_is_withdrawn_is_left_out_and_what_takes_its_place_stands_there() -> None:
+    assert successors(["A", "X"], rules(("A", "B", "withdrawn")), DAY) == ("B", "X")
+    assert successors(["A"], rules(("A", "B", "used up first"), ("B", "C", "withdrawn")), DAY) == ("A", "C")
+    assert successors(["A", "X"], rules(("X", "", "withdrawn")), DAY) == ("A",)
+    assert successors(["A"], rules(("A", "B", "withdrawn"), ("B", "", "withdrawn")), DAY) == ()
+
+
+def test_it_is_withdrawn_from_its_day_on() -> None:
+    told = {"A": Supersession("A", "B", DAY, "", 2, "withdrawn")}
+    assert successors(["A"], told, DAY - timedelta(days=1)) == ("A",)
+    assert successors(["A"], told, DAY) == ("B",)
+
+
+def test_two_way_makes_each_stand_for_the_other() -> None:
+    told = rules(("A", "B", "two-way"), ("B", "C", "used up first"))
+    assert successors(["A"], told, DAY) == ("A", "B", "C")
+    # what is exchanged with it comes before what takes its place
+    assert successors(["B"], told, DAY) == ("B", "A", "C")
+    assert successors(["C"], told, DAY) == ("C",)
+
+
+def test_a_circle_is_gone_round_once() -> None:
+    told = rules(("A", "B", "used up first"), ("B", "C", "used up first"), ("C", "A", "used up first"))
+    assert successors(["B"], told, DAY) == ("B", "C", "A")
+    assert successors(["A"], rules(("A", "B", "two-way"), ("B", "A", "two-way")), DAY) == ("A", "B")
+    assert successors(["A"], rules(("A", "B", "withdrawn"), ("B", "A", "withdrawn")), DAY) == ()
+
+
+RULES = st.sampled_from(("used up first", "withdrawn", "two-way"))
+
+
+@given(st.lists(ITEMS, unique=True), st.permutations("ABCDEF"), st.permutations("ABCDEF"),
+       st.lists(st.tuples(RULES, st.integers(-1, 1), st.booleans()), max_size=6))
+def test_by_any_rules_just_what_they_lead_to_may_be_taken(
+        acceptable: list[str], olds: list[str], news: list[str], told: list[tuple[str, int, bool]]) -> None:
+    table = {}
+    for old, new, (rule, away, none) in zip(olds, news, told, strict=False):
+        if old != new:
+            table[old] = Supersession(
+                old, "" if none and rule == "withdrawn" else new, DAY + timedelta(days=away), "", 2, rule)
+    here = [one for one in table.values() if one.since <= DAY]
+    # link by link: every row leads from old to new, a two-way one back as well, but only from where one started or
+    # came back to: what took the place of something does not bring back what others may use instead
+    found = set()
+    for start in acceptable:
+        back, forth = {start}, {start}
+        while more := {one.old for one in here if one.rule == "two-way" and one.new in back} - back:
+            back |= more
+        while more := {one.new for one in here if one.new and one.old in forth} - forth:
+            forth |= more
+        found |= back | forth
+    gone = {one.old for one in here if one.rule == "withdrawn"}
+    taken = successors(acceptable, table, DAY)
+    assert len(set(taken)) == len(taken)
+    assert set(taken) == found - gone
+
+
 # A booking's lines
 
 

@@ -1,8 +1,11 @@
 """Combinations tables: which are joined, what a join allows, and what can't be joined."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from kitbuilder.vehicle.tables import MOST_BOXES, Row, Table, TableFault, clusters, join, meet
+from kitbuilder.vehicle.values import union
 from kitbuilder.vehicle.worlds import Space
 from tests import specs
 from tests.vehicle import spaces
@@ -98,3 +101,29 @@ def test_without_shares_all_worlds_of_a_join_weigh_the_same_though_its_boxes_ove
     space = Space(facts, [join([overlapping], [2, 4])])
     assert chance(space, 0, 0) == 4 / 6
     assert chance(space, 1, 0) == 2 / 6
+
+
+def test_long_tables_that_share_a_fact_are_joined_by_what_they_share():
+    """Each row of one meets one of the other; trying all pairs would be 25 million."""
+    size = 5_000
+    one = Table("one.csv", (0, 1), tuple(
+        Row(place + 2, {0: ((place, place),), 1: ((place % 7, place % 7),)}, (1, 1)) for place in range(size)))
+    other = Table("other.csv", (0, 2), tuple(
+        Row(place + 2, {0: ((place, place),), 2: ((place % 5, place % 5),)}) for place in range(size)))
+    joint = join([one, other], [size, 7, 5])
+    assert [box[0][0][0] for box in joint.boxes] == list(range(size))
+    assert all(box[1] == ((at % 7, at % 7),) and box[2] == ((at % 5, at % 5),) for at, box in enumerate(joint.boxes))
+
+
+@given(st.data())
+def test_a_join_has_just_the_pairs_of_rows_that_meet(data):
+    runs = st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9)), max_size=3).map(
+        lambda ends: union([(min(pair), max(pair)) for pair in ends]))
+    boxes = st.lists(st.dictionaries(st.integers(0, 2), runs, max_size=3), min_size=1, max_size=6)
+    drawn = [data.draw(boxes), data.draw(boxes)]
+    wanted = [
+        met for one in drawn[0] for other in drawn[1]
+        if (met := meet(one, other)) is not None and all(met.values())]
+    made = [Table(f"{n}.csv", (0, 1, 2), tuple(Row(at + 2, box) for at, box in enumerate(some)))
+            for n, some in enumerate(drawn)]
+    assert list(join(made, [10, 10, 10]).boxes) == wanted

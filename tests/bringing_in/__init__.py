@@ -1,0 +1,1 @@
+"""Tests of bringing in: sheets of others, past jobs."""
