@@ -77,7 +77,7 @@ class Sql:
         runs = [n for n, fact in enumerate(facts) if fact.kind != LISTED]
         sets = [n for n, fact in enumerate(facts) if fact.kind == LISTED]
         named = [sum(n in fit.box for *_, fit in table.rows) for n in range(len(facts))]
-        best = sorted(sets, key=lambda n: -named[n])[:2] if way == "values" else []
+        best = sorted(sets, key=lambda n: -named[n])[:2] if way == "by values" else []
         boxes = sorted(range(len(facts)), key=lambda n: -named[n])[:5] if way == "r-tree" else []
         columns = ["id INTEGER", "row INTEGER", "stage TEXT", "role TEXT", "key TEXT", "whole INTEGER", "empty INTEGER",
                    "asks INTEGER", *(f"s{n} INTEGER" for n in sets), *(f"a{n} INTEGER, b{n} INTEGER" for n in runs),
@@ -188,7 +188,7 @@ class Zen:
 
 def best_sql(table: Table, asked: Sequence[list[int]]) -> Sql:
     """The quickest way to index, of three."""
-    ways = [Sql(table, way) for way in ("scan of the job", "values", "r-tree")]
+    ways = [Sql(table, way) for way in ("by job", "by values", "r-tree")]
 
     def call(one: Sql) -> Callable[[int], int]:
         return lambda number: len([one.ask(known) for known in asked])
@@ -248,13 +248,13 @@ def measure(edition: Edition, job: str, rounds: int, what: str, part: int, zen_a
             calls["zen"] = lambda n, z=zen, c=contexts: len([z.ask(one) for one in c[n]])
         took = in_rounds(calls, rounds)
         print(f"{what}, {name}: {lines} lines of {len(table.rows):,} rows")
-        print(f"  kitbuilder's lines            {told(took['lines']):>10}")
-        print(f"  one SQL query ({sql.way:<15}) {told(took['sql']):>10}   ours / SQL: "
-              f"{ratio(took['lines'], took['sql'])}; target 1")
+        print(f"  kitbuilder's lines  {told(took['lines']):>10}")
+        print(f"  one SQL query       {told(took['sql']):>10}   ours / SQL {ratio(took['lines'], took['sql'])}; "
+              f"target 1; {sql.way}")
         if "zen" in took:
-            print(f"  zen-engine, a decision table  {told(took['zen']):>10}   zen / ours: "
-                  f"{ratio(took['zen'], took['lines'])}; target 100")
-        print(f"  the whole kit                 {told(took['kit']):>10}   with questions, chances, reasons in full")
+            print(f"  zen-engine          {told(took['zen']):>10}   zen / ours {ratio(took['zen'], took['lines'])}; "
+                  "target 100")
+        print(f"  the whole kit       {told(took['kit']):>10}   with questions, chances, reasons")
 
 
 def main() -> None:

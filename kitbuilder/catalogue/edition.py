@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, TypeVar
 import msgspec
 
 from kitbuilder.catalogue.folder import own_files
+from kitbuilder.catalogue.succession import Supersessions
 from kitbuilder.errors import BadData, WrongUse, offered
 from kitbuilder.model.catalogue import (
     Caution,
@@ -205,8 +206,10 @@ class Edition:
 
     @cached_property
     def supersessions(self) -> Mapping[str, Supersession]:
-        """Which item takes the place of which, by the old one's number."""
-        return ByName(self, "supersession", Supersession)
+        """Which item takes the place of which, by the old one's number, in the order of the file: all at once, as chains
+        go through them."""
+        rows = sorted(self._all("supersession", Supersession), key=lambda one: one.row)
+        return Supersessions((one.old, one) for one in rows)
 
     @cached_property
     def more(self) -> frozenset[str]:

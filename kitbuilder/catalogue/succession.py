@@ -6,8 +6,26 @@ where that is two-way. Numbers that come back to themselves are followed until t
 
 from collections.abc import Iterator, Mapping
 from datetime import date
+from functools import lru_cache
 
 from kitbuilder.model.catalogue import Supersession
+
+
+class Supersessions(dict[str, Supersession]):
+    """All supersessions of an edition by the old item's number. Never changed once made: it is told from others by
+    which it is, so that what follows from it on a day is worked out once."""
+
+    __hash__ = object.__hash__  # type: ignore[assignment]
+
+
+def succession_on(supersessions: Mapping[str, Supersession], day: date) -> "Succession":
+    """The supersessions that hold on a day."""
+    return _kept(supersessions, day) if isinstance(supersessions, Supersessions) else Succession(supersessions, day)
+
+
+@lru_cache(maxsize=64)
+def _kept(supersessions: Supersessions, day: date) -> "Succession":
+    return Succession(supersessions, day)
 
 
 class Succession:

@@ -43,7 +43,8 @@ class _Source(msgspec.Struct, frozen=True):
 
 
 def waste_events(edition: Edition, job: DueJob, worlds: Worlds) -> list[WasteEvent]:
-    """All that may come off in a job over some worlds, in the order of waste.csv."""
+    """All that may come off in a job over some worlds, in the order of waste.csv: what several rows say alike stands
+    where the first of them stands that is of this job or of its roles."""
     roles = {role.role.name: role for role in job.roles}
     ways: dict[str, list[Box]] = {}
     for name, box in job.jobs:

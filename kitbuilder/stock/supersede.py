@@ -9,7 +9,7 @@ from datetime import date
 
 import msgspec
 
-from kitbuilder.catalogue.succession import Succession
+from kitbuilder.catalogue.succession import succession_on
 from kitbuilder.model.catalogue import Supersession
 from kitbuilder.model.work import WorkKit, WorkLine
 
@@ -20,7 +20,7 @@ def successors(acceptable: Iterable[str], supersessions: Mapping[str, Supersessi
 
     `supersessions` are by the old item's number. What is withdrawn by then is left out, even if nothing is left.
     """
-    succession = Succession(supersessions, day)
+    succession = succession_on(supersessions, day)
     return tuple(dict.fromkeys(one for number in acceptable for one in succession.usable(number)))
 
 

@@ -57,8 +57,11 @@ def edited_key(role: str, key: Key, items: Mapping[str, Item], edits: Sequence[E
             continue
         changed, trouble = _changed(line, edit, items)
         line = line if trouble else changed
-    return None if line is None else Key(
-        line.item, line.requirement, line.amount, line.unit, line.finding, key.least if (line.amount, line.unit) == (key.amount, key.unit) else 0)
+    if line is None:
+        return None
+    # how little a fill may take is known only of the amount as built
+    least = key.least if (line.amount, line.unit) == (key.amount, key.unit) else 0
+    return Key(line.item, line.requirement, line.amount, line.unit, line.finding, least)
 
 
 def _line(kit: Kit, number: int, roles: Mapping[str, Role], findings: Mapping[str, Finding]) -> WorkLine:

@@ -37,7 +37,9 @@ def test_every_command_tells_its_use_and_its_purpose(words: str, tmp_path: Path)
     assert run(tmp_path, *words.split(), "-h") == ran
 
 
-@pytest.mark.parametrize("words", ["demo", "jobs", "kit", "why", "catalogue check", "catalogue compare", "catalogue compile"])
+@pytest.mark.parametrize("words", [
+    "demo", "jobs", "kit", "options", "why", "catalogue check", "catalogue compare", "catalogue compile",
+    "catalogue import", "catalogue draft", "store backup", "store restore"])
 def test_what_takes_words_shows_an_example(words: str, tmp_path: Path) -> None:
     assert f"kitbuilder {words} " in run(tmp_path, *words.split(), "--help").out.partition("Example")[2]
 
