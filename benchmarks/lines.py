@@ -20,7 +20,8 @@ from typing import Any
 from catalogues import FACTS, make, vehicles
 from timing import in_rounds, ratio, told
 
-from kitbuilder.catalogue.edition import Edition, read_edition
+from kitbuilder.catalogue.cache import read_edition
+from kitbuilder.catalogue.edition import Edition
 from kitbuilder.kit.build import build_kit
 from kitbuilder.kit.due import due
 from kitbuilder.kit.lines import JobLines, KitLines, LineFound

@@ -20,7 +20,7 @@ import msgspec
 
 from kitbuilder.calendar.reading import read_sites
 from kitbuilder.calendar.wall import to_utc
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.demo.workshop import demo_catalogue
 from kitbuilder.model.booking import DiaryEntry
 from kitbuilder.model.shelf import Receipt

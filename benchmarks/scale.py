@@ -35,14 +35,14 @@ for path in sorted(pathlib.Path(sys.argv[1]).rglob("*.csv")):
 """
 _COMPILE = """
 import pathlib, sys
-from kitbuilder.catalogue.edition import open_edition
+from kitbuilder.catalogue.cache import open_edition
 open_edition(pathlib.Path(sys.argv[1]), pathlib.Path(sys.argv[2]))
 """
 _BULK = """
 import pathlib, sys, time
 sys.path.insert(0, sys.argv[3])
 from catalogues import vehicles
-from kitbuilder.catalogue.edition import open_edition
+from kitbuilder.catalogue.cache import open_edition
 from kitbuilder.kit.lines import KitLines
 edition = open_edition(pathlib.Path(sys.argv[1]), pathlib.Path(sys.argv[2]))
 jobs = [name for name, _, _ in edition.heading.jobs][:50]

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any
 _HOMES = {
     "kitbuilder.amount": {"parse": "parse_amount", "parse_money": "parse_money", "show": "show_amount",
                           "show_money": "show_money"},
-    "kitbuilder.catalogue.edition": {name: name for name in ("Edition", "open_edition", "read_edition")},
+    "kitbuilder.catalogue.cache": {name: name for name in ("open_edition", "read_edition")},
+    "kitbuilder.catalogue.edition": {"Edition": "Edition"},
     "kitbuilder.catalogue.rows": {"SheetRow": "SheetRow", "read_rows": "read_rows"},
     "kitbuilder.errors": {name: name for name in (
         "BadData", "Contradiction", "Fault", "KitbuilderError", "LoadError", "SourceFailed", "WrongUse")},
@@ -100,7 +101,8 @@ if TYPE_CHECKING:
     from kitbuilder.amount import parse as parse_amount
     from kitbuilder.amount import parse_money, show_money
     from kitbuilder.amount import show as show_amount
-    from kitbuilder.catalogue.edition import Edition, open_edition, read_edition
+    from kitbuilder.catalogue.cache import open_edition, read_edition
+    from kitbuilder.catalogue.edition import Edition
     from kitbuilder.catalogue.rows import SheetRow, read_rows
     from kitbuilder.errors import (
         BadData,

@@ -5,7 +5,8 @@ from typing import Annotated
 
 import typer
 
-from kitbuilder.catalogue.edition import Edition, open_edition, open_file
+from kitbuilder.catalogue.cache import open_edition
+from kitbuilder.catalogue.edition import Edition, open_file
 from kitbuilder.cli import catalogue_draft, catalogue_import
 from kitbuilder.cli.common import (
     CatalogueOption,

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Annotated
 import msgspec
 import typer
 
-from kitbuilder.catalogue.edition import Edition, open_edition
+from kitbuilder.catalogue.cache import open_edition
+from kitbuilder.catalogue.edition import Edition
 from kitbuilder.errors import WrongUse
 from kitbuilder.settings import Settings, catalogue_folder, find_settings
 from kitbuilder.show.paper import Paper, terminal_width

@@ -59,7 +59,8 @@ STORY = (
          ("catalogue", "check", "--catalogue", "catalogue-with-a-fault"), code=1,
          sections=("actuator-replace", "clutch-replace", "REMARKS", "7 problems")),
     Step("What that row means for the kits, compared with the catalogue as it should be:",
-         ("catalogue", "compare", "catalogue", "catalogue-with-a-fault"), sections=("Renew the exhaust joint", "Kits of 7")),
+         ("catalogue", "compare", "catalogue", "catalogue-with-a-fault"),
+         sections=("Renew the exhaust joint", "Kits of 7")),
     Step("And the catalogue as it should be:", ("catalogue", "check"), sections=("No problem",)),
     Step("Tuesday, three in the afternoon: the run for tomorrow. It reads the diary, builds a kit for each booking of "
          "three days, asks the shelf and both suppliers, plans all bookings together, holds what lies on the shelf and "

@@ -6,7 +6,8 @@ from datetime import date
 import msgspec
 
 from kitbuilder import amount
-from kitbuilder.catalogue.edition import Edition, RequirementPart, RolePart
+from kitbuilder.catalogue.edition import Edition
+from kitbuilder.catalogue.parts import RequirementPart, RolePart
 from kitbuilder.model.catalogue import (
     Caution,
     Condition,

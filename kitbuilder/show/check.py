@@ -15,15 +15,16 @@ _TITLES = {
 
 
 def check_text(check: Check, paper: Paper) -> str:
-    """Problems by job, each with where it holds, a witness and its rows; what each `otherwise` catches; remarks."""
+    """What each `otherwise` catches; problems by job, each with where it holds, a witness and its rows; remarks. What
+    matters most stands last, where a terminal's reader looks first."""
     parts: list[list[str]] = []
+    if check.otherwise:
+        parts.append([paper.heading("WHAT EACH OTHERWISE CATCHES"), *_caught(check.otherwise, paper)])
     by_job: dict[str, list[JobProblem]] = {}
     for problem in check.problems:
         by_job.setdefault(problem.job, []).append(problem)
     for job, problems in by_job.items():
         parts.append([paper.heading(job), *(line for problem in problems for line in _problem(problem, paper))])
-    if check.otherwise:
-        parts.append([paper.heading("WHAT EACH OTHERWISE CATCHES"), *_caught(check.otherwise, paper)])
     if check.remarks:
         remarks = [paper.heading("REMARKS")]
         for remark in check.remarks:
@@ -47,7 +48,7 @@ def _caught(caught: Iterable[Caught], paper: Paper) -> list[str]:
         jobs.setdefault((one.role, one.text), []).append(one.job)
     lines = []
     for (role, text), of in jobs.items():
-        more = f" and {len(of) - 3} jobs more" if len(of) > 3 else ""
+        more = f" and {counted(len(of) - 3, 'job')} more" if len(of) > 3 else ""
         lines += paper.wrap(f"{role} in {', '.join(of[:3])}{more}: {text}", 4, "  -")
     return lines
 

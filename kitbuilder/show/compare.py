@@ -35,7 +35,7 @@ def _named(names: list[str], paper: Paper) -> list[str]:
 
 
 def _job(job: JobChange, paper: Paper) -> list[str]:
-    lines = [paper.heading(f"{job.title} ({job.job})")]
+    lines = [paper.heading(line) for line in paper.wrap(f"{job.title} ({job.job})")]
     for roles, text in ((job.roles_added, "new role"), (job.roles_removed, "role that is gone")):
         for role in roles:
             lines += paper.wrap(f"{text}: {role}", 4, "  -")

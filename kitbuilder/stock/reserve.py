@@ -69,7 +69,8 @@ def reserves(draws: Sequence[Draw], shelf: Mapping[str, int], setting_aside: Map
         capped = None if limit is None else dict(limit)
         done: dict[str, Reserve] = {}
         for chunk in chunks:
-            for one in _Part(chunk, left, setting_aside, capped).best():
+            # all of a chunk see the shelf as it was before it
+            for one in list(_Part(chunk, left, setting_aside, capped).best()):
                 before = done.get(one.thing)
                 left[one.thing] = max(0, left.get(one.thing, 0) - one.amount)
                 if capped is not None:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.kit.build import build_kit
 from kitbuilder.kit.lines import KitLines
 from kitbuilder.proof.check import check_catalogue

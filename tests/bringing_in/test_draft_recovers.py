@@ -5,8 +5,10 @@ import functools
 import pytest
 
 from kitbuilder.bringing_in.draft_job import drafted
+from kitbuilder.catalogue.cache import read_edition
+from kitbuilder.catalogue.compiled import compile_content
 from kitbuilder.catalogue.content import read_content
-from kitbuilder.catalogue.edition import Edition, compile_content, read_edition
+from kitbuilder.catalogue.edition import Edition
 from kitbuilder.cli.catalogue_import import catalogue_files
 from kitbuilder.demo.workshop import demo_catalogue
 from kitbuilder.kit.build import build_kit

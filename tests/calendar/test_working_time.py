@@ -268,3 +268,16 @@ def test_wrong_use_is_refused():
                   lambda: last_open_moment_before(DAYS, naive), lambda: working_minutes(DAYS, naive, naive)):
         with pytest.raises(ValueError, match="has no zone"):
             wrong()
+
+
+def test_what_cures_does_so_by_the_clock_and_the_next_stage_waits_for_it():
+    stages = [("seal", 60), ("fill", 30)]
+    plain = stage_starts(DAYS, at("2026-06-10 08:00"), stages)
+    waiting = stage_starts(DAYS, at("2026-06-10 08:00"), stages, {"seal": 45})
+    assert waiting[0].end - plain[0].end == timedelta(minutes=45)
+    assert waiting[1].start == waiting[0].end
+    # overnight it cures while the site is shut: the morning finds it done
+    evening = stage_starts(DAYS, last_open_moment_before(DAYS, at("2026-06-11 03:00")) - timedelta(hours=1), stages,
+                           {"seal": 240})
+    assert evening[1].start == next_opening(DAYS, evening[0].end)
+    assert evening[1].start == next_opening(DAYS, at("2026-06-11 03:00"))

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import msgspec
 
-from kitbuilder.catalogue import edition as module
+from kitbuilder.catalogue import cache as module
 from kitbuilder.catalogue.edition import Edition
 from kitbuilder.kit.build import build_kit
 from tests import spec_files

@@ -5,8 +5,8 @@ import random
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from kitbuilder.catalogue.compiled import compile_content
 from kitbuilder.catalogue.content import read_content
-from kitbuilder.catalogue.edition import compile_content
 from kitbuilder.errors import LoadError
 from tests.catalogue.good_files import GOOD
 

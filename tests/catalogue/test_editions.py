@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kitbuilder.catalogue import edition as module
-from kitbuilder.catalogue.edition import edition_name, open_edition, read_edition
+from kitbuilder.catalogue import cache as module
+from kitbuilder.catalogue.cache import edition_name, open_edition, read_edition
 from kitbuilder.errors import BadData, LoadError
 from kitbuilder.kit.build import build_kit
 from tests.catalogue import on_disk
@@ -173,7 +173,7 @@ def test_a_change_that_leaves_the_bytes_is_hashed_and_not_compiled(folder, cache
     before = settled(folder, cache)
     change(folder / "items.csv")
     hashed.clear()
-    monkeypatch.setattr(module, "compile_content", None)
+    monkeypatch.setattr("kitbuilder.catalogue.compiled.compile_content", None)
     after = settled(folder, cache)
     assert len(hashed) == len(OWN)
     assert (after.name, after.path) == (before.name, before.path)

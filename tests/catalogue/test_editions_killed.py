@@ -10,8 +10,8 @@ import sys
 import time
 from pathlib import Path
 
-from kitbuilder.catalogue import edition as module
-from kitbuilder.catalogue.edition import open_edition, read_edition
+from kitbuilder.catalogue import cache as module
+from kitbuilder.catalogue.cache import open_edition, read_edition
 from tests.catalogue import on_disk
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
@@ -19,7 +19,7 @@ DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
 OPEN_MANY = """
 import json, sys
 from pathlib import Path
-from kitbuilder.catalogue.edition import open_edition
+from kitbuilder.catalogue.cache import open_edition
 from kitbuilder.kit.build import build_kit
 folders, cache = [Path(one) for one in sys.argv[2:]], Path(sys.argv[1])
 print("ready", flush=True)

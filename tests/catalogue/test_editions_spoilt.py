@@ -6,8 +6,8 @@ import time
 
 import pytest
 
-from kitbuilder.catalogue import edition as module
-from kitbuilder.catalogue.edition import open_edition
+from kitbuilder.catalogue import cache as module
+from kitbuilder.catalogue.cache import open_edition
 from kitbuilder.errors import BadData
 from tests.catalogue import on_disk
 

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from kitbuilder.catalogue import edition as module
-from kitbuilder.catalogue.edition import open_edition, read_edition
+from kitbuilder.catalogue import cache as module
+from kitbuilder.catalogue.cache import open_edition, read_edition
 from tests.catalogue import on_disk
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"

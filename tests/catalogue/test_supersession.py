@@ -6,7 +6,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from kitbuilder.catalogue.edition import open_edition, read_edition
+from kitbuilder.catalogue.cache import open_edition, read_edition
 from kitbuilder.catalogue.folder import own_files
 from kitbuilder.errors import Fault
 from kitbuilder.kit.build import build_kit

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kitbuilder.catalogue.edition import open_edition, read_edition
+from kitbuilder.catalogue.cache import open_edition, read_edition
 from kitbuilder.catalogue.folder import own_files
 from kitbuilder.catalogue.vin import _first, _Meeting, _Vins
 from kitbuilder.errors import Fault

@@ -38,7 +38,7 @@ FACT = ("kitbuilder", "kit", "clutch-replace", "--fact")
     (("kitbuilder", "ca"), ["catalogue"]),
     (("kitbuilder", "catalogue", "ch"), ["check"]),
     (("kitbuilder", "kit", "--fa"), ["--fact"]),
-    (("kitbuilder", "kit", "actuator-"), ["actuator-replace", "actuator-repair"]),
+    (("kitbuilder", "kit", "actuator-"), ["actuator-replace", "actuator-new", "actuator-repair"]),
     (("kitbuilder", "why", "gearbox-o"), ["gearbox-oil-change"]),
     ((*FACT, "ax"), ["axles=", "axle="]),
     (("kitbuilder", "why", "clutch-replace", "--seen", "em"), ["emissions="]),

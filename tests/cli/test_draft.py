@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.demo.workshop import demo_catalogue
 from tests.bringing_in.past_jobs import done_jobs, rows_of
 from tests.bringing_in.workbooks import delimited

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from kitbuilder.catalogue.edition import Edition, read_edition
+from kitbuilder.catalogue.cache import read_edition
+from kitbuilder.catalogue.edition import Edition
 from kitbuilder.demo.supplier import PRICES
 from kitbuilder.demo.workshop import demo_catalogue
 from kitbuilder.kit.build import build_kit

@@ -4,7 +4,8 @@ import csv
 
 import pytest
 
-from kitbuilder.catalogue.edition import Edition, read_edition
+from kitbuilder.catalogue.cache import read_edition
+from kitbuilder.catalogue.edition import Edition
 from kitbuilder.demo.workshop import demo_catalogue
 from kitbuilder.kit.build import build_kit
 from kitbuilder.vehicle.plates import of_plates

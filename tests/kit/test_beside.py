@@ -7,7 +7,7 @@ import msgspec
 import pytest
 from msgspec import UNSET
 
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.kit.build import build_kit
 from kitbuilder.kit.totals import totals
 from kitbuilder.kit.why import why

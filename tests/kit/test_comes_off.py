@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, assume, given, note, settings
 from hypothesis import strategies as st
 from msgspec import UNSET
 
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.kit.build import build_kit
 from kitbuilder.vehicle.statements import Statement
 from tests import brute_worlds, draw_worlds, draws, spec_files

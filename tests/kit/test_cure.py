@@ -6,7 +6,7 @@ from tempfile import TemporaryDirectory
 from hypothesis import HealthCheck, assume, given, note, settings
 from hypothesis import strategies as st
 
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.kit.stages import StageMinutes, stage_minutes
 from kitbuilder.vehicle.statements import Statement
 from tests import brute_worlds, draw_worlds, draws, spec_files

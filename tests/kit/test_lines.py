@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, note, settings
 from hypothesis import strategies as st
 
 from kitbuilder import amount
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.errors import Contradiction, KitbuilderError, WrongUse
 from kitbuilder.kit import lines, regions
 from kitbuilder.kit.build import build_kit

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from msgspec import UNSET
 
 from kitbuilder import amount
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.errors import Contradiction
 from kitbuilder.kit.build import build_kit
 from kitbuilder.kit.conditions import Conditions

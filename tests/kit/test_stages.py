@@ -7,7 +7,7 @@ import pytest
 from hypothesis import HealthCheck, given, note, settings
 from hypothesis import strategies as st
 
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.errors import Contradiction, WrongUse
 from kitbuilder.kit.stages import StageMinutes, stage_minutes
 from kitbuilder.vehicle.statements import Statement

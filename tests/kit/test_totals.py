@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, note, settings
 from hypothesis import strategies as st
 
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.errors import Contradiction
 from kitbuilder.kit.totals import totals
 from kitbuilder.vehicle.statements import Statement

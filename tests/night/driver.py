@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from kitbuilder.calendar.reading import read_sites
-from kitbuilder.catalogue.edition import open_edition
+from kitbuilder.catalogue.cache import open_edition
 from kitbuilder.night import documents
 from kitbuilder.night.run import Surroundings, run_night
 from kitbuilder.plugins import load_plugins

@@ -9,7 +9,7 @@ from typing import Any
 from kitbuilder import amount
 from kitbuilder.calendar.reading import read_sites
 from kitbuilder.calendar.wall import to_utc
-from kitbuilder.catalogue.edition import open_edition
+from kitbuilder.catalogue.cache import open_edition
 from kitbuilder.model.booking import Booking, DiaryEntry, EditRow
 from kitbuilder.model.order import OrderRow
 from kitbuilder.model.shelf import HoldRow, Receipt

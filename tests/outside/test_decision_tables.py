@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.kit.build import find_problems
 from tests import spec_files
 from tests.outside.decision_tables import ANY, TABLES, Box, Interval, Table, points

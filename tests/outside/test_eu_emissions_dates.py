@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.kit.build import build_kit
 from kitbuilder.vehicle.statements import Statement
 from tests.outside.eu_emissions_dates import EEV_VOLUNTARY, END_OF_SERIES, GENERATIONS, LOWEST_AT_REGISTRATION

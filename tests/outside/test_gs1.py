@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.errors import LoadError
 from tests import spec_files
 from tests.outside import gs1

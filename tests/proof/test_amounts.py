@@ -9,7 +9,7 @@ from tempfile import TemporaryDirectory
 from hypothesis import HealthCheck, given, note, settings
 from hypothesis import strategies as st
 
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.proof.amounts import amounts_in
 from kitbuilder.proof.check import check_catalogue
 from tests import draws, spec_files

@@ -6,7 +6,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from kitbuilder.catalogue.edition import open_edition, read_edition
+from kitbuilder.catalogue.cache import open_edition, read_edition
 from kitbuilder.proof.check import Check, check_catalogue
 from kitbuilder.proof.job import Walk
 from tests import spec_files

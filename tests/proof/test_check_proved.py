@@ -10,7 +10,7 @@ import z3
 from hypothesis import HealthCheck, given, note, settings
 from hypothesis import strategies as st
 
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.proof.check import Check, check_catalogue
 from tests import draws, spec_files
 from tests.proof.solver import Formulas

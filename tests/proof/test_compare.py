@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.proof.compare import Compare, compare_editions
 from kitbuilder.show.compare import compare_text
 from kitbuilder.show.paper import Paper

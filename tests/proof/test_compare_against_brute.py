@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, note, settings
 from hypothesis import strategies as st
 
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.proof.compare import Compare, compare_editions
 from tests import spec_files
 from tests.brute_judge import Judge

@@ -309,7 +309,8 @@ def test_a_check_tells_problems_by_job_and_then_remarks() -> None:
               for job in ("exhaust", "bend", "pipe", "box", "hanger")),
     )
     said = check_text(check, Paper(80))
-    assert said.startswith("exhaust\n  - CLASH: more than one thing fills a role\n")
+    assert said.startswith("WHAT EACH OTHERWISE CATCHES\n")
+    assert "\n\nexhaust\n  - CLASH: more than one thing fills a role\n" in said
     assert "first vehicle that shows it: gearbox light" in flat(said)
     assert "WHAT EACH OTHERWISE CATCHES - clamp in exhaust, bend, pipe and 2 jobs more: fits/a.csv" in flat(said)
     assert "\n\nREMARKS\n  - Nothing uses the item X.\n\n1 problem in 2 job types; over every vehicle" in said

@@ -133,3 +133,14 @@ def test_amounts_too_many_to_be_told_apart_are_not_called_proven():
     assert (one.most, one.proven) == (255, False)
     [few] = reserves(draws[:5], {}, {"oil": F(1, 100)})
     assert (few.most, few.amount, few.proven) == (31, 31, True)
+
+
+def test_leaving_one_of_two_out_is_told_against_the_whole_shelf():
+    """Two things that one finding takes: what the first is set aside of still lies there for what the second costs."""
+    waits = {"a": F(5), "b": F(5)}
+    alone = [Draw(number, (Outcome(F(1, 20), {"a": 1}),), F(fetch), waits) for number, fetch in ((0, 1), (1, 0))]
+    both = Draw(2, (Outcome(F(1, 20), {"a": 1, "b": 1}),), F(0), waits)
+    here = {"a": 2, "b": 0}
+    a, b = reserves([*alone, both], here, {"a": F(0), "b": F(0)}, here)
+    assert (a.amount, a.left_out) == (1, F(1, 20))
+    assert (b.amount, b.left_out) == (0, 0)

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from kitbuilder import Wanted
 from kitbuilder.calendar.site import Hours, Site
-from kitbuilder.catalogue.edition import Edition, read_edition
+from kitbuilder.catalogue.cache import read_edition
+from kitbuilder.catalogue.edition import Edition
 from kitbuilder.demo.workshop import demo_catalogue
 from kitbuilder.model.booking import Booking, EditRow
 from kitbuilder.model.catalogue import Stage, Supersession

@@ -4,7 +4,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from kitbuilder.calendar.site import Hours, Site
-from kitbuilder.catalogue.edition import Edition, read_edition
+from kitbuilder.catalogue.cache import read_edition
+from kitbuilder.catalogue.edition import Edition
 from kitbuilder.model.offer import Arrival, Offer, Price, Quote, Slot
 from kitbuilder.stock.quoting import Answer
 from kitbuilder.workshop.asked import When

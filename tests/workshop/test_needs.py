@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, assume, given, note, settings
 from hypothesis import strategies as st
 
 from kitbuilder.calendar.reading import read_sites
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.kit.totals import Total
 from kitbuilder.model.plan import Held
 from kitbuilder.vehicle.statements import Statement

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, note, settings
 from hypothesis import strategies as st
 
-from kitbuilder.catalogue.edition import read_edition
+from kitbuilder.catalogue.cache import read_edition
 from kitbuilder.errors import Contradiction
 from kitbuilder.vehicle.statements import Statement
 from kitbuilder.workshop.charges import Charges
