@@ -48,11 +48,6 @@ def build_kit(edition: Edition, job: str, statements: Sequence[Statement] = (), 
     return _Builder(edition, needs, standing).kit((*warnings, *standing.warnings))
 
 
-def find_problems(edition: Edition, job: str) -> tuple[Problem, ...]:
-    """The problems of a job over every vehicle that can exist."""
-    return problems_in(edition, due(edition, job), edition.space.all())
-
-
 def problems_in(edition: Edition, needs: DueJob, worlds: Worlds) -> tuple[Problem, ...]:
     """The problems of a job, or of some of its roles, in some worlds."""
     return tuple(_problem(edition.facts, one) for one in events(edition, needs, worlds).problems)

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from kitbuilder.catalogue.cache import read_edition
-from kitbuilder.kit.build import find_problems
+from kitbuilder.proof.check import check_catalogue
 from tests import spec_files
 from tests.outside.decision_tables import ANY, TABLES, Box, Interval, Table, points
 from tests.specs import Fact, Fit, FitFile, Item, Job, Role, Spec
@@ -26,7 +26,7 @@ def found(table: Table, folder: Path) -> tuple[dict[str, Points], dict[str, set[
     rules = {place + 2: rule for place, rule in enumerate(table.rules)}
     where: dict[str, Points] = {}
     named: dict[str, set[str]] = {}
-    for problem in find_problems(read_edition(folder), "decide"):
+    for problem in check_catalogue(read_edition(folder)).problems:
         assert problem.role == "decision" and problem.kind not in where
         assert set(problem.hangs_on) <= {"x", "y"} and problem.certainty == "possible"
         regions = [region(table.domain, branch) for branch in problem.when]
@@ -143,5 +143,5 @@ def test_the_comparison_fails_when_an_end_of_a_rule_is_moved_by_one_point(table,
 def test_rules_that_say_the_same_do_not_clash(tmp_path):
     """Two rows with one key are one fit: overlaps show only where they differ."""
     catalogue(TABLES[0], tmp_path, item="R1")
-    (problem,) = find_problems(read_edition(tmp_path), "decide")
+    (problem,) = check_catalogue(read_edition(tmp_path)).problems
     assert problem.kind == "gap"
