@@ -75,6 +75,7 @@ handling = "1.50"
 per_kg = "0.40"
 most_weight = "60"
 hour = "85.00"
+reserve = "0.50"
 """
 
 

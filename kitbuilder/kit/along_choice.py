@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from math import lcm, prod
 
-from kitbuilder.kit.along import Chosen, Trip, Turn, complete, expected_cost, together, what_may_turn_out
+from kitbuilder.kit.along import Chosen, Trip, Turn, carrying, complete, expected_cost, together, what_may_turn_out
 from kitbuilder.kit.along_cases import Cases, Need
 from kitbuilder.kit.along_hull import Hull, Listed, Shared
 from kitbuilder.kit.along_limits import Form, least_within
@@ -20,7 +20,11 @@ MOST_EVENTS = 16384
 def choose(trip: Trip) -> Chosen:
     """The kit of least expected cost. Where a trip is too large to prove that (see MOST_TURNS), a good one with a
     bound: no kit costs less than `bound`."""
-    steps = Steps(trip)
+    found = _choose(trip, Steps(trip))
+    return found if found.proven else _mended(trip, found)
+
+
+def _choose(trip: Trip, steps: Steps) -> Chosen:
     if len(trip.cases) > 1:
         return _over_cases(trip, steps)
     form = _exact(trip.cases[0].turns, steps)
@@ -28,6 +32,39 @@ def choose(trip: Trip) -> Chosen:
         return _chosen(trip, steps, form, form)
     turns = trip.cases[0].turns
     return _chosen(trip, steps, _lenient(turns, steps), _strict(turns, steps))
+
+
+def _mended(trip: Trip, found: Chosen) -> Chosen:
+    """A kit that isn't proven, made better while leaving one thing out, or taking all that one finding needs, does so:
+    nobody is to be told that a thing goes along and would cost less left out."""
+    amounts, cost = found.amounts, found.cost
+    while True:
+        tried = [{name: much for name, much in amounts.items() if name != out} for out in amounts]
+        tried += [more for case in trip.cases for turn in case.turns
+                  if not turn.never and (more := _with_needs(trip, amounts, turn)) is not None]
+        costs = [(expected_cost(trip, one), number) for number, one in enumerate(tried) if _may_carry(trip, one)]
+        least, number = min(costs, default=(cost, 0))
+        if least >= cost:
+            return Chosen(amounts, cost, complete(trip, amounts), min(cost, found.bound))
+        amounts, cost = tried[number], least
+
+
+def _with_needs(trip: Trip, amounts: dict[str, int], turn: Turn) -> dict[str, int] | None:
+    """A kit with all that a finding needs besides; None where that can't be carried."""
+    carried = {thing.name: [one.amount for one in thing.amounts] for thing in trip.things}
+    more = dict(amounts)
+    for name, much in turn.takes.items():
+        enough = [one for one in carried.get(name, ()) if one >= max(much, amounts.get(name, 0))]
+        if not enough:
+            return None
+        more[name] = enough[0]
+    return more
+
+
+def _may_carry(trip: Trip, amounts: dict[str, int]) -> bool:
+    _, weight, value = carrying(trip, amounts)
+    return (trip.most_weight is None or weight <= trip.most_weight) and (
+        trip.most_value is None or value <= trip.most_value)
 
 
 def _chosen(trip: Trip, steps: Steps, below: Form, above: Form) -> Chosen:

@@ -129,6 +129,9 @@ def test_beyond_what_can_be_searched_the_bound_holds(trip, most):
     least = min(costs.values())
     assert costs[tuple(sorted(found.amounts.items()))] == found.cost
     assert found.bound <= least <= found.cost
+    # nothing goes along that would cost less left out
+    for out in found.amounts:
+        assert costs[tuple(sorted((name, much) for name, much in found.amounts.items() if name != out))] >= found.cost
 
 
 @pytest.mark.parametrize("adds", [True, False])
