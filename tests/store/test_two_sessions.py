@@ -1,4 +1,5 @@
-"""Two sessions over one lot, statement by statement, in every order: each ends as if one had come after the other."""
+"""Two sessions over one lot, statement by statement, in many of their orders, drawn from all: each ends as if one had
+come after the other."""
 
 import itertools
 import random
@@ -140,8 +141,8 @@ def orders():
 
 
 @pytest.mark.parametrize("name", CASES)
-@pytest.mark.parametrize("most", [5, pytest.param(10_000, marks=pytest.mark.long)])
-def test_two_sessions_in_every_order_end_as_one_after_the_other(store, file, name, most):
+@pytest.mark.parametrize("most", [5, pytest.param(150, marks=pytest.mark.long)])
+def test_two_sessions_in_any_order_end_as_one_after_the_other(store, file, name, most):
     one, other = CASES[name]
     book(store)
     book(store, "2")
