@@ -1,6 +1,6 @@
 """Measures what the design promises, as ratios against named peers, all in one run.
 
-    .venv-test/bin/python benchmarks/run.py [--runs N] [--only start-up,lines,scale,holds,night] [--sizes 1000,…]
+    .venv-test/bin/python benchmarks/run.py [--runs N] [--only start-up,lines,scale,…] [--sizes 1000,…]
 
 Processes are timed in turn (peer, ours, peer, ours, …), so that a machine whose speed drifts treats both alike;
 the median of the pairwise ratios is quoted, with the least and the greatest. `scale` makes catalogues of up to
@@ -18,7 +18,7 @@ from pathlib import Path
 
 PYTHON = sys.executable
 #: Each a script of its own beside this one.
-PARTS = ("lines", "scale", "holds", "night")
+PARTS = ("lines", "scale", "holds", "night", "quotes", "sourcing")
 KIT = [PYTHON, "-m", "kitbuilder.cli", "kit", "actuator-replace"]
 KNOWN = ["--fact", "gearbox=Tarnholt light 6 late", "--fact", "emissions=Euro V", "--fact", "access=in the frame",
          "--fact", "place=workshop"]

@@ -15,30 +15,37 @@ from typing import TYPE_CHECKING, Any
 _HOMES = {
     "kitbuilder.amount": {"parse": "parse_amount", "parse_money": "parse_money", "show": "show_amount",
                           "show_money": "show_money"},
+    "kitbuilder.bringing_in.others": {"read_mapped_rows": "read_mapped_rows"},
     "kitbuilder.catalogue.cache": {name: name for name in ("open_edition", "read_edition")},
     "kitbuilder.catalogue.edition": {"Edition": "Edition"},
     "kitbuilder.catalogue.rows": {"SheetRow": "SheetRow", "read_rows": "read_rows"},
     "kitbuilder.errors": {name: name for name in (
-        "BadData", "Contradiction", "Fault", "KitbuilderError", "LoadError", "SourceFailed", "WrongUse")},
+        "BadData", "Contradiction", "Fault", "KitbuilderError", "LoadError", "NotSent", "SourceFailed",
+        "SourceRests", "WrongUse")},
     "kitbuilder.hooks": {name: name for name in (
-        "Context", "Diary", "DiaryKind", "Entry", "RegisterKind", "ShelfView", "SourceKind", "StockSource",
-        "VehicleRegister", "hookimpl")},
+        "Context", "Diary", "DiaryKind", "Entry", "OrderTaker", "RegisterKind", "ShelfView", "SourceKind",
+        "StockSource", "VehicleRegister", "hookimpl")},
     "kitbuilder.kit.build": {"build_kit": "build_kit"},
     "kitbuilder.kit.lines": {"KitLines": "KitLines", "LineFound": "LineFound"},
     "kitbuilder.model.booking": {"DiaryEntry": "DiaryEntry"},
     "kitbuilder.model.kit": {name: name for name in ("Kit", "Line", "NotNeeded", "Problem", "Question")},
     "kitbuilder.model.offer": {name: name for name in (
-        "Arrival", "Offer", "Price", "Quote", "QuoteRequest", "Slot", "Sureness", "Wanted")},
-    "kitbuilder.model.shelf": {"ShelfLot": "ShelfLot"},
+        "AnsweredLine", "Arrival", "Offer", "OrderAnswer", "OrderItem", "OrderRequest", "Price", "Quote",
+        "QuoteRequest", "Slot", "Sureness", "Wanted")},
+    "kitbuilder.model.shelf": {"Coming": "Coming", "ShelfLot": "ShelfLot"},
     "kitbuilder.proof.check": {"check_catalogue": "check_catalogue"},
+    "kitbuilder.stock.coming": {"less_coming": "less_coming"},
+    "kitbuilder.store.view": {"shelf_of": "shelf_of"},
     "kitbuilder.vehicle.statements": {"Statement": "Statement"},
 }
 _PUBLIC = {public: (home, name) for home, names in _HOMES.items() for name, public in names.items()}
 
 __version__ = "0.1.0"
 __all__ = [
+    "AnsweredLine",
     "Arrival",
     "BadData",
+    "Coming",
     "Context",
     "Contradiction",
     "Diary",
@@ -54,7 +61,12 @@ __all__ = [
     "LineFound",
     "LoadError",
     "NotNeeded",
+    "NotSent",
     "Offer",
+    "OrderAnswer",
+    "OrderItem",
+    "OrderRequest",
+    "OrderTaker",
     "Price",
     "Problem",
     "Question",
@@ -67,6 +79,7 @@ __all__ = [
     "Slot",
     "SourceFailed",
     "SourceKind",
+    "SourceRests",
     "Statement",
     "StockSource",
     "Sureness",
@@ -76,11 +89,14 @@ __all__ = [
     "build_kit",
     "check_catalogue",
     "hookimpl",
+    "less_coming",
     "open_edition",
     "parse_amount",
     "parse_money",
     "read_edition",
+    "read_mapped_rows",
     "read_rows",
+    "shelf_of",
     "show_amount",
     "show_money",
 ]
@@ -101,6 +117,7 @@ if TYPE_CHECKING:
     from kitbuilder.amount import parse as parse_amount
     from kitbuilder.amount import parse_money, show_money
     from kitbuilder.amount import show as show_amount
+    from kitbuilder.bringing_in.others import read_mapped_rows
     from kitbuilder.catalogue.cache import open_edition, read_edition
     from kitbuilder.catalogue.edition import Edition
     from kitbuilder.catalogue.rows import SheetRow, read_rows
@@ -110,7 +127,9 @@ if TYPE_CHECKING:
         Fault,
         KitbuilderError,
         LoadError,
+        NotSent,
         SourceFailed,
+        SourceRests,
         WrongUse,
     )
     from kitbuilder.hooks import (
@@ -118,6 +137,7 @@ if TYPE_CHECKING:
         Diary,
         DiaryKind,
         Entry,
+        OrderTaker,
         RegisterKind,
         ShelfView,
         SourceKind,
@@ -129,7 +149,22 @@ if TYPE_CHECKING:
     from kitbuilder.kit.lines import KitLines, LineFound
     from kitbuilder.model.booking import DiaryEntry
     from kitbuilder.model.kit import Kit, Line, NotNeeded, Problem, Question
-    from kitbuilder.model.offer import Arrival, Offer, Price, Quote, QuoteRequest, Slot, Sureness, Wanted
-    from kitbuilder.model.shelf import ShelfLot
+    from kitbuilder.model.offer import (
+        AnsweredLine,
+        Arrival,
+        Offer,
+        OrderAnswer,
+        OrderItem,
+        OrderRequest,
+        Price,
+        Quote,
+        QuoteRequest,
+        Slot,
+        Sureness,
+        Wanted,
+    )
+    from kitbuilder.model.shelf import Coming, ShelfLot
     from kitbuilder.proof.check import check_catalogue
+    from kitbuilder.stock.coming import less_coming
+    from kitbuilder.store.view import shelf_of
     from kitbuilder.vehicle.statements import Statement

@@ -6,10 +6,13 @@
     │   └── LoadError          (exit 3)  every fault of a catalogue, together
     ├── Contradiction          (exit 3)  statements that can't all be true
     ├── SourceFailed           (exit 4)  a plug-in that raised, hung or answered rubbish
+    │   ├── SourceRests        (exit 4)  one that isn't asked for a while
+    │   └── NotSent            (exit 4)  an order of which nothing went out for certain
     └── StoreRefuses           (exit 5)  the store is busy or says no
 """  # noqa: D208  # the tree is indented as it is drawn
 
 from collections.abc import Sequence
+from datetime import datetime
 
 import msgspec
 
@@ -42,6 +45,19 @@ class SourceFailed(KitbuilderError):
     """A plug-in failed; the text names it and the distribution it came from."""
 
     exit_code = 4
+
+
+class SourceRests(SourceFailed):
+    """A source isn't asked for a while, because it failed several times in a row or wants it so; `until` is when it is
+    asked again, by the machine's clock (with zone)."""
+
+    def __init__(self, text: str, until: datetime) -> None:
+        super().__init__(text)
+        self.until = until
+
+
+class NotSent(SourceFailed):
+    """Of an order nothing went out, for certain: it can be sent later. Where that isn't certain, SourceFailed."""
 
 
 class StoreRefuses(KitbuilderError):

@@ -28,8 +28,8 @@ import msgspec
 import pluggy
 
 from kitbuilder.model.booking import DiaryEntry
-from kitbuilder.model.offer import Quote, QuoteRequest
-from kitbuilder.model.shelf import ShelfLot
+from kitbuilder.model.offer import OrderAnswer, OrderRequest, Quote, QuoteRequest
+from kitbuilder.model.shelf import Coming, ShelfLot
 
 hookspec = pluggy.HookspecMarker("kitbuilder")
 hookimpl = pluggy.HookimplMarker("kitbuilder")
@@ -38,8 +38,9 @@ hookimpl = pluggy.HookimplMarker("kitbuilder")
 class Context(msgspec.Struct, frozen=True):
     """What a source or register is made from: its name in the settings, its own keys there (`plugin`,
     `deadline_s` and `stale_after_h` are taken out), the folder that paths in the settings start from, the
-    catalogue's currency (ISO 4217), the seconds after which kitbuilder gives up waiting for an answer, and a view
-    of the own shelf where there is a store."""
+    catalogue's currency (ISO 4217), the seconds after which kitbuilder gives up waiting for an answer, a view of the
+    own shelf where there is a store, and a folder of its own, its cache, in which it may keep what spares asking (it
+    may be gone at any time, and needn't exist yet; None: nothing is kept)."""
 
     name: str
     settings: Mapping[str, Any]
@@ -47,13 +48,26 @@ class Context(msgspec.Struct, frozen=True):
     currency: str
     deadline_s: float = 5.0
     shelf: "ShelfView | None" = None
+    cache: Path | None = None
 
 
 class ShelfView(Protocol):
-    """The workshop's own shelf, to read only: what lies where, what of it is promised."""
+    """The workshop's own shelf, to read only: what lies where, what of it is promised. `site` is the site it is of;
+    None where a command is about no one site, and it is the shelves of all."""
+
+    site: str | None
 
     def lots(self, items: Sequence[str]) -> Sequence[ShelfLot]:
         """All lots of some items in all bins of the site; amounts are milli-units."""
+        ...
+
+    def at(self, site: str) -> "ShelfView":
+        """Another site's shelf in the same store. Raises WrongUse for a site that isn't there."""
+        ...
+
+    def coming(self, source: str) -> Sequence[Coming]:
+        """What any site has ordered from a source (its name in the settings) that isn't here yet; proposals are no
+        orders. A source whose numbers fall only when something is fetched takes it off with `less_coming`."""
         ...
 
 
@@ -68,9 +82,9 @@ class Diary(Protocol):
 class StockSource(Protocol):
     """Answers how much there is of items, when, and at what price.
 
-    `does` says what it can do: `quote` now; `hold`, `release`, `issue`, `take back`, `order` are kept for
-    sources that can. `quote` may raise anything: the source is then shown as failed, never as empty. To say
-    that of some items only, name them in the quote's `unreadable`.
+    `does` says what it can do: `quote`; `order` and `order status` where it is an OrderTaker; `hold`, `release`,
+    `issue`, `take back` are kept for sources that can. `quote` may raise anything: the source is then shown as
+    failed, never as empty. To say that of some items only, name them in the quote's `unreadable`.
     """
 
     does: frozenset[str]
@@ -81,6 +95,22 @@ class StockSource(Protocol):
         `request.now` is what counts as now, also where an answer is as of this moment: the machine's clock may
         say another day than the workshop's.
         """
+        ...
+
+
+class OrderTaker(StockSource, Protocol):
+    """A stock source that takes orders, which it says in `does`: `order`, and `order status` if it can be asked."""
+
+    def order(self, request: OrderRequest) -> OrderAnswer:
+        """Order. It is called once for a key and never again by itself, so it must not try again either.
+
+        NotSent says that nothing went out for certain, and the order is sent later. After anything else that it
+        raises, or where it hangs, nobody knows: the order is unclear until `order_status` or a person tells.
+        """
+        ...
+
+    def order_status(self, key: str) -> OrderAnswer:
+        """What the supplier has under a key; `unknown` if nothing. It must order nothing."""
         ...
 
 

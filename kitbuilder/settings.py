@@ -18,13 +18,16 @@ _KEYS = ("catalogue", "store", "now", "sources", "registers", "diaries", "sites"
 
 class PluginSettings(msgspec.Struct, frozen=True):
     """One `[sources.NAME]` or `[registers.NAME]`: the kind that its `plugin` names, the seconds it may take, the
-    hours after which its answer counts as stale, and the keys that belong to the plug-in."""
+    hours after which its answer counts as stale, and the keys that belong to the plug-in. Of a source also within how
+    many days it takes things back (None: not told), and which percentage of the price it keeps then."""
 
     name: str
     plugin: str
     deadline_s: float
     stale_after_h: float
     keys: dict[str, Any]
+    return_days: int | None = None
+    return_fee_percent: int = 0
 
 
 class Settings(msgspec.Struct, frozen=True):
@@ -112,8 +115,16 @@ def _plugin_settings(file: Path, group: str, tables: object) -> tuple[PluginSett
                 raise BadData(f"{file}: [{group}.{name}] {key} = {value!r}; "
                               "expected a number more than 0 and less than 1000000.")
             numbers.append(float(value))
-        found.append(PluginSettings(str(name), plugin, numbers[0], numbers[1], keys))
+        returns = [_whole(file, f"[{group}.{name}]", key, keys.pop(key, None), most) for key, most in (
+            ("return_days", 3650), ("return_fee_percent", 100))] if group == "sources" else [None, None]
+        found.append(PluginSettings(str(name), plugin, numbers[0], numbers[1], keys, returns[0], returns[1] or 0))
     return tuple(found)
+
+
+def _whole(file: Path, where: str, key: str, value: object, most: int) -> int | None:
+    if value is not None and (isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= most):
+        raise BadData(f"{file}: {where} {key} = {value!r}; expected a whole number from 0 to {most}.")
+    return value
 
 
 def catalogue_folder(settings: Settings, named: Path | None) -> Path:

@@ -10,14 +10,16 @@ from kitbuilder.errors import BadData
 __all__ = ["SheetRow", "read_rows"]
 
 
-def read_rows(path: Path, needed: Collection[str], known: Collection[str] | None = None) -> list[SheetRow]:
+def read_rows(path: Path, needed: Collection[str], known: Collection[str] | None = None,
+              data: bytes | None = None) -> list[SheetRow]:
     """The rows of a CSV file: UTF-8 with or without mark; comma, semicolon or tab; empty rows skipped.
 
     A row has `line` (as an editor counts it) and `cells` (trimmed, by column, empty ones left out).
-    `known` limits the columns, where it is given. Raises BadData with all that is wrong.
+    `known` limits the columns, where it is given; `data` are the file's bytes, where they are read already. Raises
+    BadData with all that is wrong.
     """
     try:
-        data = path.read_bytes()
+        data = path.read_bytes() if data is None else data
     except OSError as error:
         raise BadData(f"{path.name} can't be read: {error.strerror}.") from None
     faults = Faults()

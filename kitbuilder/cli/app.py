@@ -44,7 +44,7 @@ COMMANDS = {
     "check": Entry("check", BAY, "Check the tote before starting; it ends in the start gate."),
     "book": Entry("book", OFFICE, "Bookings: add, list, move, cancel, authorise."),
     "edit": Entry("edit", OFFICE, "Change a booking's kit by hand."),
-    "order": Entry("order", OFFICE, "Orders: list, approve, cancel, received."),
+    "order": Entry("order", OFFICE, "Orders: list, approve, send, settle, receive, return."),
     "night": Entry("night", OFFICE, "The night run, its report, and the daemon."),
     "catalogue": Entry("catalogue", KEEPER, "Check, compare and fill a catalogue folder."),
     "store": Entry("store", HOUSE, "Back the store up, and put a back-up into a new one."),

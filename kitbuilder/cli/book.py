@@ -142,6 +142,7 @@ def move(booking: BookingArgument, start: StartOption, json: JsonOption = False)
 @app.command()
 def cancel(booking: BookingArgument, json: JsonOption = False) -> None:
     """Cancel a booking; the next run lets go what was planned for it."""
+    from kitbuilder.model.order import UNDER_WAY
     from kitbuilder.store import bookings, orders
 
     place = here()
@@ -150,7 +151,7 @@ def cancel(booking: BookingArgument, json: JsonOption = False) -> None:
         return
     bookings.change(place.store, booking, place.now, state="cancelled")
     ordered = [
-        str(one.id) for one in orders.orders(place.store, None, ("ordered",))
+        str(one.id) for one in orders.orders(place.store, None, UNDER_WAY)
         if any(each.booking == booking for each in one.wanted_for)]
     more = f" What was ordered for it still comes: order {', '.join(ordered)}." if ordered else ""
     _done(place, f"Booking {booking} is cancelled.{more}", booking, json)

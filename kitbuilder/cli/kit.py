@@ -19,6 +19,7 @@ from kitbuilder.cli.common import (
     SeenOption,
     VehicleOption,
     VinOption,
+    cache_folder,
     clock,
     group_names,
     opened,
@@ -145,10 +146,10 @@ def _with_sources(settings: Settings, edition: Edition, built: Kit, code: int) -
         raise WrongUse("There is no stock source; add [sources.NAME] with plugin = \"…\" to kitbuilder.toml.")
     now = clock(settings)
     request = QuoteRequest(quoting.wanted_items(edition, built, now.date()), now)
-    answers = quoting.ask_sources(settings, load_plugins(), request, edition.heading.currency, shelf_view(settings))
+    answers = quoting.ask_sources(
+        settings, load_plugins(), request, edition.heading.currency, shelf_view(settings), cache_folder())
     built = quoting.with_stock(edition, built, answers, now.date())
-    failures = [f"The source {one.source} failed: {one.error}" for one in answers if one.error]
-    built = msgspec.structs.replace(built, warnings=(*built.warnings, *failures))
+    built = msgspec.structs.replace(built, warnings=(*built.warnings, *quoting.told_of(answers)))
     return built, 1 if quoting.short_for_certain(built) else code, quoting.failed_any(answers, built)
 
 

@@ -8,7 +8,7 @@ import typer
 
 from kitbuilder.calendar.site import Site
 from kitbuilder.calendar.wall import to_wall
-from kitbuilder.cli.common import JsonOption, QuietOption, paper, warn, write, write_json
+from kitbuilder.cli.common import JsonOption, QuietOption, cache_folder, paper, warn, write, write_json
 from kitbuilder.cli.place import Place, SiteOption, day_or_none, here
 from kitbuilder.errors import KitbuilderError, WrongUse
 from kitbuilder.model.work import Report
@@ -41,7 +41,7 @@ def _around(place: Place, site: Site) -> "Surroundings":
 
     return Surroundings(
         place.settings, load_plugins(), place.edition, place.store, site, place.settings.folder / "documents",
-        place.now, tuple(place.sites))
+        place.now, tuple(place.sites), cache=cache_folder())
 
 
 def _chosen(place: Place, name: str | None) -> list[Site]:

@@ -15,6 +15,7 @@ from kitbuilder.cli.common import (
     QuietOption,
     SeenOption,
     VehicleOption,
+    cache_folder,
     clock,
     complete_jobs,
     opened,
@@ -90,8 +91,10 @@ def options(
     asked = None
     if source or cost:
         asked = _asked(settings, edition, job, told, when, cost)
-        failures = [f"The source {one.source} failed: {one.error}" for one in asked.answers if one.error]
-        warnings, failed = [*warnings, *failures], failed or bool(failures)
+        from kitbuilder.stock.quoting import told_of
+
+        warnings = [*warnings, *told_of(asked.answers)]
+        failed = failed or any(one.error for one in asked.answers)
     found = compare(edition, job, told, charges, when, asked, warnings)
     warn(found.warnings)
     if sheet is not None:
@@ -171,7 +174,8 @@ def _asked(settings: Settings, edition: Edition, job: str, told: Sequence[Statem
         raise WrongUse("There is no stock source; add [sources.NAME] with plugin = \"…\" to kitbuilder.toml.")
     now = clock(settings)
     request = QuoteRequest(wanted_of(edition, job, told, when, now), now)
-    answers = ask_sources(settings, load_plugins(), request, edition.heading.currency, shelf_view(settings))
+    answers = ask_sources(
+        settings, load_plugins(), request, edition.heading.currency, shelf_view(settings), cache_folder())
     return Asked(answers, now, cost)
 
 

@@ -12,7 +12,7 @@ from kitbuilder import amount
 from kitbuilder.calendar.reading import read_sites
 from kitbuilder.calendar.site import Site
 from kitbuilder.catalogue.edition import Edition
-from kitbuilder.cli.common import clock, opened, settings_here
+from kitbuilder.cli.common import clock, opened, settings_here, warn
 from kitbuilder.errors import WrongUse, offered
 from kitbuilder.model.catalogue import Item
 from kitbuilder.settings import Settings
@@ -65,7 +65,15 @@ def here(catalogue: Path | None = None) -> Place:
     sites = read_sites(settings.file.name if settings.file else "", settings.sites)
     if not sites:
         raise WrongUse("There is no site; add [sites.NAME] with zone and shifts to kitbuilder.toml.")
-    return Place(settings, opened(settings, catalogue), open_store(settings.store), sites, clock(settings))
+    return Place(settings, opened(settings, catalogue), store_of(settings.store), sites, clock(settings))
+
+
+def store_of(where: str) -> Store:
+    """The store, opened; where that brought its file to a newer revision, it is said which copy was kept."""
+    store = open_store(where)
+    if store.kept is not None:
+        warn((f"The store was brought to this kitbuilder's revision. As it was, it is kept as {store.kept}.",))
+    return store
 
 
 def who(by: str | None) -> str:

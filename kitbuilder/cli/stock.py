@@ -7,9 +7,11 @@ import typer
 from kitbuilder import amount
 from kitbuilder.cli.common import JsonOption, paper, warn, write, write_json
 from kitbuilder.cli.place import ByOption, Place, SiteOption, day_or_none, found_milli, here, milli, who
+from kitbuilder.cli.stock_scan import scan
 from kitbuilder.errors import WrongUse
 
 app = typer.Typer(rich_markup_mode=None, no_args_is_help=True, help="The own shelf: goods in, counts, moves, audit.")
+app.command(epilog="Example: kitbuilder stock scan scans.txt --bin A-01")(scan)
 
 ItemArgument = Annotated[str, typer.Argument(metavar="ITEM", help="An item number, or a code of it.")]
 AmountArgument = Annotated[str, typer.Argument(metavar="AMOUNT", help="In the item's unit, as 4 or 0.5.")]
@@ -67,13 +69,27 @@ def _of(item: _Kept, lot: str) -> str:
 def receive(
     item: ItemArgument, quantity: AmountArgument, bin: BinOption, lot: LotOption = "",
     use_by: UseByOption = None,
+    order: Annotated[int | None, typer.Option("--order", metavar="ORDER", help="The order that they came for.")] = None,
+    note: Annotated[str, typer.Option("--note", metavar="NUMBER", help="The delivery note's number.")] = "",
+    instead_of: Annotated[str, typer.Option("--instead-of", metavar="ITEM", help="The item of the order in whose place "
+                                            "you take it.")] = "",
     site: SiteOption = None, by: ByOption = None, json: JsonOption = False,
 ) -> None:
-    """Book goods in."""
+    """Book goods in. Against an order (--order, --note) they are held at once for the bookings that wait for them.
+
+    What the order doesn't have is put into quarantine, and its return is proposed. Exit code 1: something came that
+    wasn't ordered.
+    """
     from kitbuilder.model.shelf import Receipt
     from kitbuilder.store import shelves
 
     place = here()
+    if order is not None:
+        _receive_against(place, order, item, quantity, Against(
+            bin.strip(), lot.strip(), use_by, note.strip(), instead_of), who(by), json)
+        return
+    if note or instead_of:
+        raise WrongUse("--note and --instead-of go with --order: for which order is it?")
     where, found = place.site(site).name, place.item(item)
     milli_units = milli(quantity, found.unit)
     told = day_or_none(use_by, "--use-by")
@@ -85,6 +101,52 @@ def receive(
         day is not None and day < place.now.date()) else ()
     _done(place, f"Received {amount.show(milli_units)} {found.unit} of {found.number} ({found.name}) in {bin.strip()}.",
           json, passed)
+
+
+class Against(NamedTuple):
+    """What is told of goods that came for an order."""
+
+    bin: str
+    lot: str
+    use_by: str | None
+    note: str
+    instead_of: str
+
+
+def _receive_against(place: Place, order: int, told: str, quantity: str, against: Against, person: str,
+                     json: bool) -> None:
+    from kitbuilder.cli.order_returns import terms_of
+    from kitbuilder.model.order import Goods
+    from kitbuilder.store import deliveries, orders
+
+    row = orders.get(place.store, order)
+    try:
+        kept = place.item(told)
+        item = _Kept(kept.number, kept.name, kept.unit)
+    except WrongUse:
+        item = _Kept(told, "not in the catalogue", "each")  # a wrong part may be anything
+    instead_of = place.item(against.instead_of).number if against.instead_of else ""
+    day = day_or_none(against.use_by, "--use-by")
+    goods = Goods(note=against.note, item=item.number, quantity=milli(quantity, item.unit), unit=item.unit,
+                  bin=against.bin, lot=against.lot, use_by=day.date() if day else None, instead_of=instead_of)
+    came = deliveries.receive(place.store, order, goods, person, place.now, terms_of(place, row.source))
+    what = f"{amount.show(goods.quantity)} {goods.unit} of {item.number} ({item.name})"
+    if came.again:
+        _done(place, f"{what} of note {goods.note} was booked in before. Nothing was done.", json)
+        return
+    text = f"Received {what} in {goods.bin} for order {order}, which is {came.state}."
+    if came.held:
+        text += " Held: " + ", ".join(
+            f"{amount.show(held)} for booking {number}" for number, held in sorted(came.held.items())) + "."
+    warnings = []
+    if came.takes == "wrong":
+        warnings.append(f"Order {order} has no {item.number}: it is in quarantine as lot {came.lot}, and return "
+                        f"{came.proposed_return} is proposed.")
+    elif came.beyond:
+        warnings.append(f"{amount.show(came.beyond)} {goods.unit} more came than order {order} still asks for: return "
+                        f"{came.proposed_return} is proposed.")
+    _done(place, text, json, tuple(warnings))
+    raise typer.Exit(1 if warnings else 0)
 
 
 @app.command("list", epilog="Example: kitbuilder stock list RI-60114")

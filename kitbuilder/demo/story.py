@@ -72,8 +72,9 @@ STORY = (
     Step("The orders with a cut-off. Order 4 takes the wholesaler's later van: even with its fee the clutch kit is "
          "cheaper than from the other supplier, and soon enough for Thursday.", ("order", "list"),
          sections=("Order 3", "Order 4")),
-    Step("Nothing is ordered by itself: a named person decides, and sends it.",
-         ("order", "approve", "3", "--by", "R. Tollan")),
+    Step("Nothing is ordered by itself: a named person decides.", ("order", "approve", "3", "--by", "R. Tollan")),
+    Step("It is sent by the next run, or now. Were the answer lost, the order would be unclear: asked after, never "
+         "sent a second time.", ("order", "send")),
     Step("The pick list of booking 7, in bin order; here are some of its rows.", ("pick", "7"),
          sections=("PICK LIST", "  B-02-1-3", "  B-02-1-4", "  D-01", "TOOLS")),
     Step("Booking 8 is of the same visit: what a visit needs once is picked once.", ("pick", "8"),

@@ -55,6 +55,9 @@ supplier = true
 [sources.wholesaler]
 plugin = "http-supplier"
 url = "http://{HOST}:8937"
+orders = true
+return_days = 14
+return_fee_percent = 15
 
 [registers.fleet]
 plugin = "fleet-file"

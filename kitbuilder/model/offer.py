@@ -70,7 +70,8 @@ class Quote(msgspec.Struct, frozen=True, kw_only=True):
     """The answer of a source: as of when (with zone), in which currency (ISO 4217), slots and offers.
 
     An item that is asked for and has no offer is one the source doesn't have. `unreadable` names items
-    whose stock the source can't tell, and why: that is never the same as none.
+    whose stock the source can't tell, and why: that is never the same as none. `kept` says why this is the last good
+    answer and not a new one ("": it is new); one that is kept counts as stale, however young it is.
     """
 
     as_of: datetime
@@ -78,6 +79,7 @@ class Quote(msgspec.Struct, frozen=True, kw_only=True):
     slots: tuple[Slot, ...]
     offers: tuple[Offer, ...]
     unreadable: dict[str, str] = {}
+    kept: str = ""
 
 
 class Wanted(msgspec.Struct, frozen=True):
@@ -93,3 +95,52 @@ class QuoteRequest(msgspec.Struct, frozen=True):
 
     wanted: tuple[Wanted, ...]
     now: datetime
+
+
+class OrderItem(msgspec.Struct, frozen=True):
+    """A line of an order that is sent: so many milli-units of `unit`, for `minor` money as it was quoted."""
+
+    item: str
+    unit: str
+    quantity: int
+    minor: int
+
+
+class OrderRequest(msgspec.Struct, frozen=True, kw_only=True):
+    """An order as it is sent to a supplier. `key` is this order's alone: what comes twice under it is one order.
+
+    `slot` and `ready` are those of the quote, `cut_off` the last moment for it (None: none), `fee` what the slot costs
+    in minor units of `currency`. `now` is the moment that counts as now.
+    """
+
+    key: str
+    slot: str
+    ready: datetime
+    cut_off: datetime | None
+    currency: str
+    fee: int
+    lines: tuple[OrderItem, ...]
+    now: datetime
+
+
+class AnsweredLine(msgspec.Struct, frozen=True, kw_only=True):
+    """What a supplier accepts of a line: so many milli-units of the unit that was asked in, for `minor` money in all
+    (None: as quoted), `substitute` if another item comes in its place, `ready` if at another time than the slot's."""
+
+    item: str
+    quantity: int
+    minor: int | None = None
+    substitute: str = ""
+    ready: datetime | None = None
+
+
+class OrderAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """A supplier's answer to an order: accepted (line by line; a line that isn't told isn't accepted), refused, or
+    unknown: they have no order under this key. `number` is their own number of it, `fee` what they charge for it in all
+    (None: as quoted), `says` one sentence."""
+
+    state: Literal["accepted", "refused", "unknown"]
+    lines: tuple[AnsweredLine, ...] = ()
+    number: str = ""
+    fee: int | None = None
+    says: str = ""

@@ -55,11 +55,16 @@ class Supply(msgspec.Struct, frozen=True):
     prices, packs, fees, minimums and cut-offs say; its offers may name lots. From any other source things are bought:
     in packs, with fees and minimums per slot, at a known price (what has none is not bought), and only before the
     slot's cut-off, if it has one.
+
+    A `transfer` is own stock at another place, a site or a van, as it can be brought here: a slot is a trip, whose
+    `ready` is when it arrives. It too is taken in any amount and has no price, but a trip from which something is taken
+    costs the slot's fee, once, and must be asked for before the slot's cut-off, if it has one.
     """
 
     source: str
     own: bool
     quote: Quote
+    transfer: bool = False
 
 
 class Allocation(msgspec.Struct, frozen=True, order=True):
@@ -98,10 +103,13 @@ class Value(msgspec.Struct, frozen=True, order=True):
     seconds begun. The fields in `_vor` count VOR bookings, their twins the others.
     `missing`: needs not wholly filled, and `missing_amount`: by how much, in smallest units. They are more than zero
     only where a booking is short: it takes nothing that helps another one, and is brought all else that can come.
-    `money`: order lines and fees, minor units. `changes`: entries of `held` of which less is left to their need.
+    `money`: order lines, their orders' fees, and those of trips, minor units. `changes`: entries of `held` of which
+    less is left to their need.
     `use_by`, `lots`: what is taken of own stock, each amount in smallest units times the number of earlier days (of
     earlier lots) of the item in own stock; no day, or no lot, comes after all others, and digits in a lot count as
-    numbers. `preference`: each amount times its item's place in `acceptable`, the first being 0.
+    numbers. What is bought comes after all own stock: in `use_by` it counts as many days as any item has there, so that
+    what a pack holds too much of isn't used while something lies on the shelf. `preference`: each amount times its
+    item's place in `acceptable`, the first being 0.
     """
 
     short_vor: int
@@ -119,13 +127,22 @@ class Value(msgspec.Struct, frozen=True, order=True):
     preference: int
 
 
+class Gap(msgspec.Struct, frozen=True):
+    """How far from proof a plan is: the first field of its value that isn't proven, what the plan has of it, and what
+    no plan can have less of. The fields before it are proven."""
+
+    field: str
+    value: int
+    least: int
+
+
 class Plan(msgspec.Struct, frozen=True):
     """A plan: allocations, purchases, what doesn't come (need to milli-units of the need's unit, rounded up), value.
 
     `proven`: no plan is better. `next_best`: the value of the best plan in which some need takes another choice of
     (item, source, slot), told only where that is proven too; None where it wasn't asked for, isn't proven, or there
     is no other plan. `method`: `exact` where it is proven, else `simple`: some part is only as good as a rule of thumb
-    or an unfinished search made it.
+    or an unfinished search made it; `gap` says how good that is.
     """
 
     allocations: tuple[Allocation, ...]
@@ -135,3 +152,31 @@ class Plan(msgspec.Struct, frozen=True):
     proven: bool
     method: Literal["exact", "simple"]
     next_best: Value | None = None
+    gap: Gap | None = None
+
+
+class Otherwise(msgspec.Struct, frozen=True):
+    """The best plan in which one need is served otherwise than in a plan: what it then takes, what the whole plan is
+    then worth, and the first field of that in which it is worse, by how much ("" and 0: it is as good)."""
+
+    takes: tuple[Allocation, ...]
+    value: Value
+    worse_in: str
+    by: int
+
+
+class Explanation(msgspec.Struct, frozen=True):
+    """Why a need takes what it takes.
+
+    `chosen`: that. `next_best`: the best plan in which it takes none of it (item, source and slot), so
+    `next_best.value.money` less the plan's is what the cheapest other way costs more where no earlier field is worse.
+    For a need that comes late or not wholly: `in_time`, the best plan in which it is filled sooner (in time if that can
+    be), whose `worse_in` says by which level of the objective it lost, and `taken_by`, what other needs take of the
+    places that could have filled it sooner. None where there is no such plan, or none was proven in time.
+    """
+
+    need: str
+    chosen: tuple[Allocation, ...]
+    next_best: Otherwise | None
+    in_time: Otherwise | None = None
+    taken_by: tuple[Allocation, ...] = ()

@@ -27,6 +27,14 @@ class ShelfLot(msgspec.Struct, frozen=True):
         return 0 if self.quarantine else self.on_hand - self.held
 
 
+class Coming(msgspec.Struct, frozen=True):
+    """So much of an item that was ordered from a source and isn't here yet, in milli-units of `unit`."""
+
+    item: str
+    unit: str
+    quantity: int
+
+
 class Receipt(msgspec.Struct, frozen=True, kw_only=True):
     """Goods in: so much of an item, of a lot ("" where it has none), into a bin."""
 

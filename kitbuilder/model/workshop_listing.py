@@ -58,13 +58,17 @@ class BookingsListed(msgspec.Struct, frozen=True):
 
 
 class OrderLineListed(msgspec.Struct, frozen=True):
-    """An item in an order; amount and money as decimals."""
+    """An item in an order; amount and money as decimals. `confirmed` is what the supplier accepted (None: not told),
+    `substitute` the item that comes in its place."""
 
     item: str
     amount: str
     unit: str
     packs: int
     price: str
+    confirmed: str | None = None
+    substitute: str = ""
+    returnable: bool = True
 
 
 class OrderListed(msgspec.Struct, frozen=True):
@@ -81,6 +85,8 @@ class OrderListed(msgspec.Struct, frozen=True):
     lines: tuple[OrderLineListed, ...]
     bookings: tuple[int, ...]
     decided_by: str
+    supplier_number: str = ""
+    said: str = ""
 
 
 class OrdersListed(msgspec.Struct, frozen=True):

@@ -70,8 +70,10 @@ def _listed(order: OrderRow) -> OrderListed:
         order.expected_at.isoformat() if order.expected_at else None, order.currency,
         amount.show_money(order.fee, order.currency),
         tuple(OrderLineListed(line.item, amount.show(line.quantity), line.unit, sum(count for _, count in line.packs),
-                              amount.show_money(line.minor, order.currency)) for line in order.lines),
-        tuple(sorted({one.booking for one in order.wanted_for})), order.decided_by)
+                              amount.show_money(line.minor, order.currency),
+                              None if line.confirmed is None else amount.show(line.confirmed), line.substitute,
+                              line.returnable) for line in order.lines),
+        tuple(sorted({one.booking for one in order.wanted_for})), order.decided_by, order.supplier_number, order.said)
 
 
 def _write(path: Path, data: bytes) -> None:

@@ -43,7 +43,8 @@ def planned(site: Site, asked: Asked, found: Supplies, holds: Sequence[HoldRow],
     """Plan what is asked for, in the order in which it is served.
 
     `movable`: the bookings whose planned holds may be let go. `standing`: open proposals that stay as they are, for
-    nothing is known of their source. `cancelled`: orders that a person cancelled: another way is looked for.
+    nothing is known of their source. `cancelled`: orders that a person cancelled, or that were refused, in part at
+    least: another way is looked for.
     """
     main, refused, again = _another_way(asked, found.supplies, cancelled, now)
     supplies = without(found.supplies, refused)
@@ -110,9 +111,15 @@ def _another_way(asked: Asked, supplies: Sequence[Supply], cancelled: Sequence[O
         return plan, set(refused), []
     kept = set(refused) - set(again)
     told = [
-        f"Order {order.id} at {source} was cancelled by {order.decided_by}, but nothing else brings {item}, so that is "
-        "proposed again." for (source, _, item), order in again.items()]
+        f"Order {order.id} at {source} was {_ended(order)}, but nothing else brings {item}, so that is proposed again."
+        for (source, _, item), order in again.items()]
     return make_plan(asked.needs, without(supplies, kept), now), kept, told
+
+
+def _ended(order: OrderRow) -> str:
+    if order.state == "cancelled":
+        return f"cancelled by {order.decided_by}"
+    return "accepted in part only" if order.state == "part" else "refused"
 
 
 def _of_one_circuit(reserves: Sequence[Need], needs: Sequence[Need], shelf: Sequence[Allocation]) -> list[Need]:

@@ -12,7 +12,7 @@ from kitbuilder.calendar.wall import to_wall
 from kitbuilder.model.booking import Booking
 from kitbuilder.model.catalogue import Item
 from kitbuilder.model.kit import Question
-from kitbuilder.model.order import OrderRow
+from kitbuilder.model.order import EXPECTED, UNDER_WAY, OrderRow
 from kitbuilder.model.shelf import HoldRow, ShelfLot
 from kitbuilder.model.work import BookingReport, Gate, Report
 from kitbuilder.night.kits import Built
@@ -142,15 +142,30 @@ def _orders(site: Site, known: Known, now: datetime) -> list[str]:
     """Orders that somebody has to decide on, or to ask after."""
     found = []
     for order in known.orders:
+        said = f" ({order.said})" if order.said else ""
+        name = f"Order {order.id} at {order.source}"
+        before = f" before {_wall(order.cut_off, site.zone)}" if order.cut_off else ""
         if order.state == "proposed":
-            cut_off = f" before {_wall(order.cut_off, site.zone)}" if order.cut_off else ""
             numbers = sorted({one.booking for one in order.wanted_for})
             whom = f", for booking{'s' if len(numbers) > 1 else ''} {', '.join(map(str, numbers))}" if numbers else ""
-            found.append(f"Order {order.id} at {order.source}{whom}, waits for a decision{cut_off}: "
+            found.append(f"{name}{whom}, waits for a decision{before}: "
                          f"kitbuilder order approve {order.id} --by NAME")
-        elif order.state == "ordered" and (order.expected_at or order.ready) < now:
-            found.append(f"Order {order.id} at {order.source} was expected at "
-                         f"{_wall(order.expected_at or order.ready, site.zone)} and isn't booked in: ask after it.")
+        elif order.state == "approved":
+            found.append(f"{name} is approved and not sent{said}. Ring them up{before}, then: kitbuilder order sent "
+                         f"{order.id} --by NAME")
+        elif order.state in ("unclear", "sending"):
+            found.append(f"{name} is unclear{said}: ask them whether they have it, then: kitbuilder order settle "
+                         f"{order.id} --accepted --by NAME (or --not-accepted). It isn't sent again by itself.")
+        elif order.state == "changed":
+            found.append(f"{name} was changed by the supplier{said}: kitbuilder order take {order.id} --by NAME, or "
+                         f"order cancel {order.id}")
+        elif order.state == "refused" and order.ready > now:
+            found.append(f"{name} was refused{said}: nothing of it comes.")
+        elif order.state == "cancelled" and order.said and order.ready > now:
+            found.append(f"{name} is cancelled, but {order.said}.")
+        elif order.state in EXPECTED and (order.expected_at or order.ready) < now:
+            found.append(f"{name} was expected at {_wall(order.expected_at or order.ready, site.zone)} and isn't "
+                         "booked in: ask after it.")
     return found
 
 
@@ -177,7 +192,7 @@ def _left_over(built: Built, known: Known) -> list[str]:
                          f"for booking {hold.booking}, {reason}: put it back to {hold.bin}.")
     for order in known.orders:
         units = {line.item: line.unit for line in order.lines}
-        for one in order.wanted_for if order.state == "ordered" else ():
+        for one in order.wanted_for if order.state in UNDER_WAY else ():
             reason = why(one.booking, one.need, one.item)
             if reason:
                 what = f"{amount.show(one.quantity)} {units[one.item]} of {_name(one.item, known.items)}"

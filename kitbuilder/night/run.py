@@ -13,12 +13,13 @@ from typing import NamedTuple
 import msgspec
 
 from kitbuilder.calendar.site import Site
+from kitbuilder.calendar.wall import to_wall
 from kitbuilder.catalogue.edition import Edition
 from kitbuilder.kit.conditions import read_conditions
 from kitbuilder.model.catalogue import Item
 from kitbuilder.model.kit import Kit
 from kitbuilder.model.offer import QuoteRequest, Wanted
-from kitbuilder.model.order import OrderRow, RunRow
+from kitbuilder.model.order import OPEN, UNDER_WAY, OrderRow, RunRow
 from kitbuilder.model.work import Report
 from kitbuilder.night.aside import set_aside
 from kitbuilder.night.compare import Before, before_of, changes
@@ -35,8 +36,10 @@ from kitbuilder.night.window import window_of
 from kitbuilder.plugins import Plugins
 from kitbuilder.settings import Settings
 from kitbuilder.stock.quoting import Answer, ask_sources
+from kitbuilder.stock.sending import Sender, unanswered
 from kitbuilder.store import bookings as booked
 from kitbuilder.store import orders as ordering
+from kitbuilder.store import returns as going_back
 from kitbuilder.store import runs
 from kitbuilder.store.database import Store
 from kitbuilder.store.holds import NotThere, hold_in, holds
@@ -63,6 +66,7 @@ class Surroundings(NamedTuple):
     now: datetime
     sites: tuple[str, ...] = ()
     after: Callable[[str], None] = lambda _: None
+    cache: Path | None = None
 
 
 class _Kept(msgspec.Struct, frozen=True):
@@ -82,8 +86,18 @@ def run_night(around: Surroundings, day: date) -> Report:
     Raises StoreRefuses if the store does, if another run goes on, or if what is to be held is gone three times.
     """
     with only_one(around.settings.folder / ".kitbuilder-run.lock", "Another run goes on in this workshop"):
+        send_orders(around)
         row = runs.begin(around.store, around.site.name, day, around.now)
         return _Run(around._replace(now=row.now), day, row).go_on()
+
+
+def send_orders(around: Surroundings) -> None:
+    """Send what is approved, and ask after what is unclear. It is no step of the run: what was sent stands in the
+    orders, and a run that goes on sends nothing again."""
+    waiting = ordering.orders(around.store, around.site.name, ("approved", "sending", "unclear", "cancelled"))
+    if any(one.state != "cancelled" or unanswered(one, around.now) for one in waiting):
+        Sender(around.store, around.settings, around.plugins, around.edition.heading.currency, WHO, around.now).send(
+            around.site.name)
 
 
 class _Run:
@@ -185,7 +199,7 @@ class _Run:
         around = self.around
         wanted = tuple(Wanted(item.number, item.unit, item.codes) for item in items.values())
         return ask_sources(around.settings, around.plugins, QuoteRequest(wanted, self.now),
-                           around.edition.heading.currency, StoreShelf(around.store, self.site))
+                           around.edition.heading.currency, StoreShelf(around.store, self.site), around.cache)
 
     def hold(self, built: Built, answers: list[Answer], items: Mapping[str, Item]) -> Outcome:
         """Plan, hold and propose; where somebody was quicker, with new quotes."""
@@ -213,9 +227,9 @@ class _Run:
             # failed is not empty: what is planned from it stays
             movable -= {one.number for one in built.bookings}
         asked = what_is_needed(
-            built.works.values(), rows, [*ordering.orders(store, self.site, ("ordered",)), *standing],
+            built.works.values(), rows, [*ordering.orders(store, self.site, UNDER_WAY), *standing],
             "" if silent else shelf)
-        cancelled = ordering.orders(store, self.site, ("cancelled",))
+        cancelled = ordering.orders(store, self.site, ("cancelled", "refused", "part"))
         digest = asked_of(asked, found, standing, cancelled, self.now)
         failed, attention = tuple(found.failed.values()), tuple(found.attention)
         last = runs.last_done(store, self.site)
@@ -288,9 +302,12 @@ class _Run:
         held = holds(store, site=self.site)
         # what is held for a kit as it was has a name as well
         named = {**items_of(self.around.edition, (), [row.item for row in held]), **items}
+        orders = ordering.orders(store, self.site, (*OPEN, "refused", "cancelled"))
         known = Known(
-            booked.every(store), held, ordering.orders(store, self.site), named, tools, not outcome.failed,
-            lots(store, self.site, list(items)))
+            booked.every(store), held, orders, named, tools, not outcome.failed, lots(store, self.site, list(items)))
+        edition = self.around.edition
+        going_back.owe(store, edition.exchange, edition.heading.currency, self.now)
+        attention = (*attention, *going_back.overdue(store, self.site, to_wall(self.now, self.around.site.zone).date()))
         answer = report(self.around.site, self.day, self.now, since, built, known, failed, attention, outcome.proven)
         if self.conditions is not None and self.conditions.hour is not None:
             others = [one.quote for one in answers if one.source != self.shelf() and one.quote is not None]

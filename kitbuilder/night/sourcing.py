@@ -125,8 +125,9 @@ def proposals(site: Site, purchases: Sequence[Purchase], bought: Sequence[Alloca
         quote = quotes[source]
         slot = next(one for one in quote.slots if one.name == slot_name)
         units = {offer.item: offer.unit for offer in quote.offers}
+        kept = {offer.item for offer in quote.offers if not offer.returnable}
         lines = tuple(
-            OrderedLine(one.item, units[one.item], one.quantity, one.packs, one.minor)
+            OrderedLine(one.item, units[one.item], one.quantity, one.packs, one.minor, returnable=one.item not in kept)
             for one in sorted(purchases) if (one.source, one.slot) == (source, slot_name))
         wanted: dict[tuple[str, str], int] = {}
         for at in bought:

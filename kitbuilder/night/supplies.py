@@ -44,7 +44,8 @@ def supplies_of(answers: Sequence[Answer], shelf: str, currency: str, holds: Seq
             found.failed[answer.source] = f"The source {answer.source} can't tell what it has of {items}."
         if answer.state == "stale":
             age = (answer.age_s or 0) // 3600
-            found.attention.append(f"The source {answer.source} is stale: what it tells is {age} h old.")
+            why = f" It is its last good answer: {quote.kept}." if quote.kept else ""
+            found.attention.append(f"The source {answer.source} is stale: what it tells is {age} h old.{why}")
         own = answer.source == shelf
         found.supplies.append(
             own_supply(answer.source, quote, holds, movable, now) if own
@@ -129,14 +130,19 @@ Refused = tuple[str, str, str]
 
 def refused_of(cancelled: Iterable[OrderRow], needs: Iterable[Need],
                supplies: Iterable[Supply]) -> dict[Refused, OrderRow]:
-    """What a person cancelled and somebody still needs, so that another way is looked for: by source, slot and item."""
-    wanted = {need.name for need in needs}
+    """What a person cancelled, or a supplier refused wholly or in part, and somebody still needs, so that another way
+    is looked for: by source, slot and item."""
+    needed = list(needs)
+    wanted = {need.name for need in needed}
+    lacking = {item for need in needed for item in need.acceptable}
     slots = {(supply.source, slot.name): slot.ready for supply in supplies for slot in supply.quote.slots}
     return {
         (order.source, order.slot, line.item): order
         for order in cancelled if slots.get((order.source, order.slot)) == order.ready
         for line in order.lines
-        if any(one.need in wanted and one.item == line.item for one in order.wanted_for)}
+        if (line.item in lacking and line.confirmed is not None and line.confirmed < line.quantity
+            if order.state == "part" else
+            any(one.need in wanted and one.item == line.item for one in order.wanted_for))}
 
 
 def without(supplies: Iterable[Supply], refused: Iterable[Refused]) -> list[Supply]:

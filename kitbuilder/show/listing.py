@@ -1,8 +1,12 @@
 """The smaller answers as text: job types and facts, editions, sources, plug-ins."""
 
-from kitbuilder.model.listing import Compiled, JobsListed, PluginsListed, SourcesListed
+from kitbuilder.model.listing import Compiled, JobsListed, PluginsListed, SourceListed, SourcesListed
+from kitbuilder.model.stock_elsewhere import Differences
 from kitbuilder.show.kit import ago
 from kitbuilder.show.paper import Paper, counted, listed
+
+#: An answer that took less isn't worth a word.
+_LONG_MS = 3000
 
 
 def jobs_text(answer: JobsListed, paper: Paper) -> str:
@@ -36,9 +40,44 @@ def sources_text(answer: SourcesListed, paper: Paper) -> str:
     lines = []
     for one in answer.sources:
         age = "" if one.age_s is None else f", told {ago(one.age_s)}"
-        what = f"{one.state}{age}" if one.error is None else f"failed: {one.error}"
+        kept = f": {one.kept}" if one.kept else ""
+        what = f"{one.state}{age}{kept}" if one.error is None else f"failed: {one.error}"
         does = f", can {listed(one.does, 'and')}" if one.does else ""
-        lines += _named(one.source, f"({one.plugin}{does}): {what}", paper)
+        lines += _named(one.source, f"({one.plugin}{does}): {what}{_health(one)}", paper)
+    return "\n".join(lines) + "\n"
+
+
+def _health(one: SourceListed) -> str:
+    """How long the answer took, or since when there has been none."""
+    if one.error is None:
+        took_ms = one.took_ms or 0
+        return f", after {took_ms / 1000:.1f} s" if took_ms >= _LONG_MS else ""
+    failed = f"failed {one.failures} times in a row" if one.failures > 1 else ""
+    stop = "" if one.error.endswith((".", "?", "!")) else "."
+    if one.answered_ago_s is not None:
+        since = f", and has {failed} since" if failed else ""
+        return f"{stop} It last answered {ago(one.answered_ago_s)}{since}"
+    return f"{stop} It has {failed}" if failed else ""
+
+
+def differences_text(answer: Differences, paper: Paper) -> str:
+    """Where a source's stock isn't what it was less what was fetched from it."""
+    if answer.since is None:
+        return "\n".join(paper.wrap(
+            f"The stock of {answer.source} is counted: {counted(answer.counted, 'item')}. From tomorrow on, "
+            "differences can be told.")) + "\n"
+    since = f"{answer.since:%Y-%m-%d %H:%M} UTC"
+    if not answer.differences:
+        return "\n".join(paper.wrap(
+            f"No difference: {answer.source} has what it had at {since}, less what was fetched from it since.")) + "\n"
+    lines = [paper.heading(f"{answer.source}: {counted(len(answer.differences), 'difference')} since {since}")]
+    for one in answer.differences:
+        less = one.more.startswith("-")
+        what = f"{one.more[1:]} {one.unit} less: sold or used by others?" if less else (
+            f"{one.more} {one.unit} more: " + ("received there, or " if one.fetched == "0" else "") + (
+                "counted again?" if one.fetched == "0" else "was what was fetched issued there?"))
+        had = f"had {one.before}, fetched {one.fetched}, so {one.expected} expected; has {one.now}"
+        lines += paper.wrap(f"{one.item}: {had}, {what}", 4, "  -")
     return "\n".join(lines) + "\n"
 
 

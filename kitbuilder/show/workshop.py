@@ -9,7 +9,7 @@ from msgspec import UNSET
 from kitbuilder import amount
 from kitbuilder.model.booking import Booking
 from kitbuilder.model.catalogue import Item
-from kitbuilder.model.order import OrderRow
+from kitbuilder.model.order import OrderedLine, OrderRow
 from kitbuilder.model.shelf import ShelfLot
 from kitbuilder.model.work import BookingReport, CheckVerdict, Evidence, Gate, PickList, PickRow, Report
 from kitbuilder.show.kit import FIRST
@@ -77,22 +77,34 @@ def orders_text(orders: Sequence[OrderRow], items: Mapping[str, Item], zone: str
     for order in orders:
         cut_off = f", cut-off {_wall(order.cut_off, zone)}" if order.cut_off else ""
         state = f"ordered by {order.decided_by}" if order.state == "ordered" else order.state
-        lines += [paper.heading(f"Order {order.id} at {order.source}: {state}")]
+        theirs = f" (their number {order.supplier_number})" if order.supplier_number else ""
+        lines += [paper.heading(f"Order {order.id} at {order.source}: {state}{theirs}")]
         lines += paper.wrap(f"for {_wall(order.expected_at or order.ready, zone)}{cut_off}", 2)
+        lines += paper.wrap(order.said, 2) if order.said else []
         for line in order.lines:
             name = items[line.item].name if line.item in items else line.item
             made_of = " + ".join(f"{count} x {amount.show(size)}" for size, count in line.packs)
             packs = f" ({made_of})" if made_of else ""
             money = f"{amount.show_money(line.minor, order.currency)} {order.currency}"
             what = f"{amount.show(line.quantity)} {line.unit}{packs} {line.item} {name}"
-            lines += paper.wrap(f"{what}: {money}", 4, "  -")
+            lines += paper.wrap(f"{what}: {money}{_confirmed(line)}", 4, "  -")
         if order.fee:
             lines += paper.wrap(f"fee {amount.show_money(order.fee, order.currency)} {order.currency}", 4, "  -")
         total = amount.show_money(order.fee + sum(line.minor for line in order.lines), order.currency)
         booked = ", ".join(str(number) for number in sorted({one.booking for one in order.wanted_for}))
-        lines += paper.wrap(f"total {total} {order.currency}, for booking {booked}", 2)
+        lines += paper.wrap(f"total {total} {order.currency}" + (f", for booking {booked}" if booked else ""), 2)
         lines.append("")
     return "\n".join(lines)
+
+
+def _confirmed(line: OrderedLine) -> str:
+    """What else is to be known of an order line: what was confirmed of it, and whether it can go back."""
+    found = "" if line.returnable else ", CAN'T BE RETURNED"
+    if line.substitute:
+        return f"{found}; {line.substitute} comes in its place"
+    if line.confirmed is not None and line.confirmed != line.quantity:
+        return f"{found}; {amount.show(line.confirmed)} confirmed"
+    return found
 
 
 def _wall(moment: datetime, zone: str) -> str:

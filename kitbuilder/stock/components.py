@@ -1,13 +1,25 @@
-"""What a plan can choose from, in smallest units, and the parts of it that share nothing."""
+"""What a plan can choose from, in smallest units."""
 
-from collections.abc import Iterable, Iterator, Sequence
-from datetime import UTC, datetime
+from collections.abc import Iterable, Sequence
+from datetime import datetime
 from typing import NamedTuple
 
 import msgspec
 
 from kitbuilder.model.plan import Need
-from kitbuilder.stock.terms import Key, Place, Terms, check_needs, converts, delay_s, factor, keeps, smallest, step
+from kitbuilder.stock.terms import (
+    Key,
+    Place,
+    Terms,
+    can_be_asked_for,
+    check_needs,
+    converts,
+    delay_s,
+    factor,
+    keeps,
+    smallest,
+    step,
+)
 
 #: source and slot
 Order = tuple[str, str]
@@ -16,7 +28,7 @@ Order = tuple[str, str]
 class Column(msgspec.Struct, frozen=True):
     """One place from which one need may take: in whole `step`s, coming `delay` seconds after its stage. `use_by`,
     `lots` and `preference` are what one smallest unit of it adds to these fields of a plan's value; `held` is what the
-    need has of it now."""
+    need has of it now; `trip`: the trip that brings it, if it is own stock elsewhere."""
 
     key: Key
     own: bool
@@ -26,16 +38,18 @@ class Column(msgspec.Struct, frozen=True):
     lots: int
     preference: int
     held: int
+    trip: Order | None = None
 
 
 class Row(msgspec.Struct, frozen=True):
     """One need: `quantity`, in smallest units, and where it may be taken from, in an order of their own. `lost` counts
-    what is held in places from which nothing can be had any more."""
+    what is held in places from which nothing can be had any more. `sure`: whatever others take, it can be filled."""
 
     need: Need
     quantity: int
     columns: tuple[Column, ...]
     lost: int
+    sure: bool = False
 
     @property
     def most(self) -> int:
@@ -119,11 +133,13 @@ class Problem(msgspec.Struct, frozen=True):
 def problem_of(terms: Terms, needs: Sequence[Need], now: datetime) -> Problem:
     """All that may be chosen for these needs at `now`, checked; the order in which they are given doesn't matter."""
     check_needs(needs, now)
+    vor = {need.booking for need in needs if need.vor}
     by_item: dict[str, list[Key]] = {}
     for key in sorted(terms.places):
         by_item.setdefault(key[1], []).append(key)
     lines = {key: line for key in terms.bought.values() if (line := _line(terms, key, now)) is not None}
-    rows = [_row(need, terms, by_item, lines, now) for need in sorted(needs, key=lambda need: need.name)]
+    rows = [_row(need if need.vor or need.booking not in vor else msgspec.structs.replace(need, vor=True),
+                 terms, by_item, lines, now) for need in sorted(needs, key=lambda need: need.name)]
     pools, mosts = {}, {}
     for key, place in terms.places.items():
         if place.offer.pool is not None:
@@ -152,19 +168,19 @@ def _row(
         for key in by_item.get(item, ()) if item not in need.acceptable[:rank] else ():
             place = terms.places[key]
             usable = place.own or (need.may_order and key in lines)
-            if not (usable and converts(need, place) and keeps(need, place, now)):
+            if not (usable and can_be_asked_for(place, now) and converts(need, place) and keeps(need, place, now)):
                 continue
             unit = place.offer.unit
             day, lot = terms.ranks(key)
             columns.append(Column(key, place.own, smallest(step(unit), unit), delay_s(need, place, now), day, lot, rank,
-                                  smallest(held.pop(key, 0), unit)))
+                                  smallest(held.pop(key, 0), unit), (key[0], key[3]) if place.trip else None))
     return Row(need, smallest(need.quantity, need.unit), tuple(columns), sum(one > 0 for one in held.values()))
 
 
 def _line(terms: Terms, key: Key, now: datetime) -> Line | None:
     """The order line of a place, None where nothing can be bought: no price, or the cut-off has passed."""
     place = terms.places[key]
-    if not place.arrival.prices or (place.slot.cut_off is not None and place.slot.cut_off <= now.astimezone(UTC)):
+    if not place.arrival.prices or not can_be_asked_for(place, now):
         return None
     times, offer = factor(place.offer.unit), place.offer
     least = step(offer.unit)
@@ -181,48 +197,3 @@ def _line(terms: Terms, key: Key, now: datetime) -> Line | None:
     most = [_whole(one, place) for one in (offer.pool, place.arrival.most) if one is not None]
     return Line((key[0], key[3]), tuple(pack * times for pack in packs), not offer.packs, tuple(bands),
                 min(most) if most else None)
-
-
-def parts(problem: Problem) -> Iterator[Problem]:
-    """The problem in parts that share nothing: the value of the whole is the sum of theirs, and so is the best value.
-
-    Joined are the needs of a booking, and those that take from a pool or slot which could run out, from one order line
-    (unless amounts there cost the same each for themselves), or in one order with a fee or minimum.
-    """
-    leader = list(range(len(problem.rows)))
-
-    def find(one: int) -> int:
-        while leader[one] != one:
-            leader[one] = leader[leader[one]]
-            one = leader[one]
-        return one
-
-    first: dict[object, int] = {}
-
-    def join(number: int, shared: object) -> None:
-        leader[find(number)] = find(first.setdefault(shared, number))
-
-    wanted: dict[Key, int] = {}
-    for row in problem.rows:
-        for key in {problem.pool_of[column.key] for column in row.columns if not column.own}:
-            wanted[key] = wanted.get(key, 0) + row.most
-    for number, row in enumerate(problem.rows):
-        join(number, row.need.booking)
-        for column in row.columns:
-            if column.own:
-                continue
-            line, pool = problem.lines[column.key], problem.pool_of[column.key]
-            fee, minimum = problem.orders[line.order]
-            if fee or minimum:
-                join(number, line.order)
-            if not line.plain or (line.most is not None and line.most < wanted[pool]) or (
-                    pool in problem.pools and problem.pools[pool] < wanted[pool]):
-                join(number, pool)
-    for number, (_, members) in enumerate(problem.limits()):
-        for one, _ in members:
-            join(one, number)
-    groups: dict[int, list[Row]] = {}
-    for number, row in enumerate(problem.rows):
-        groups.setdefault(find(number), []).append(row)
-    for group in groups.values():
-        yield problem.part(group)

@@ -6,9 +6,12 @@ from functools import reduce
 from math import gcd
 
 from kitbuilder.stock.components import Band, Line, Order, Problem
-from kitbuilder.stock.levels import Model, Terms, value
 from kitbuilder.stock.packs import price_in
 from kitbuilder.stock.terms import Key
+from kitbuilder.stock.whole import Model, Terms, value
+
+#: Rounded prices are given to the solver in no larger a unit, so that its tolerance can't hide a half.
+_UNIT = 200_000
 
 
 @dataclass
@@ -60,11 +63,6 @@ class Ordering:
         self.used: dict[Order, list[int]] = {}
         self.costs: dict[Order, Terms] = {}
         self.pools: dict[Key, list[Terms]] = {}
-        self.counts: list[int] = []
-
-    def packs(self) -> Terms:
-        """How many packs are bought; of what is loose, how many steps."""
-        return dict.fromkeys(self.counts, 1)
 
     def line(self, key: Key, takers: Sequence[tuple[int, int, int]]) -> LineModel:
         """Model a line. `takers`: variable, width and most of each column that takes from it."""
@@ -109,11 +107,11 @@ class Ordering:
 
     def _band(self, order: Order, packs: Sequence[int], band: Band, end: int, *, free: bool) -> _BandModel:
         counts = {pack: self.model.variable(end // pack) for pack in packs}
-        self.counts += counts.values()
+        self.model.bought += counts.values()
         amount = {count: pack for pack, count in counts.items()}
         used = None
         if not free:
-            used = self.model.variable(1)
+            used = self.model.choice()
             self.model.row(0, None, {**amount, used: -band.least})
             self.model.row(None, 0, {**amount, used: -end})
         elif end < sum(end // pack * pack for pack in packs):
@@ -138,12 +136,13 @@ class Ordering:
         divisor = reduce(gcd, parts.values(), band.per)
         per = band.per // divisor
         exact = {count: -2 * times // divisor for count, times in parts.items()}
-        self.model.row(0, None, {price: 2 * per, **exact, used: per - 1})
-        self.model.row(None, 0, {price: 2 * per, **exact, used: -per})
+        self.model.rising[price] = len(self.model.rows)
+        self.model.row(0, None, {price: 2 * per, **exact, used: per - 1}, min(2 * per, _UNIT))
+        self.model.row(None, 0, {price: 2 * per, **exact, used: -per}, min(2 * per, _UNIT))
 
     def _open(self, order: Order, fee: int) -> None:
         if order not in self.orders:
-            self.orders[order] = self.model.variable(1)
+            self.orders[order] = self.model.choice()
             if fee:
                 self.money[self.orders[order]] = fee
 

@@ -41,6 +41,13 @@ def cheapest(line: Line, amount: int, limit: int | None, worth: int = 0) -> dict
     return best[2] if best else None
 
 
+def fewest(line: Line, packs: dict[int, int]) -> dict[int, int]:
+    """The fewest packs that hold exactly what these do; of what comes loose, and of very much, these."""
+    amount = sum(pack * count for pack, count in packs.items())
+    found = packs if line.loose else _least_sum(line.packs, amount)
+    return found if sum(pack * count for pack, count in found.items()) == amount else packs
+
+
 def _least_sum(packs: tuple[int, ...], goal: int) -> dict[int, int]:
     """The packs of the least sum that reaches a goal, the fewest of them."""
     grain = reduce(gcd, packs)

@@ -7,12 +7,16 @@ what is missing all the same, money, changes to what is held, use-by, lots, the 
 import time
 from collections.abc import Sequence
 from datetime import datetime
+from typing import NamedTuple
 
-from kitbuilder.model.plan import Need, Plan, Supply, Value
-from kitbuilder.stock.components import Problem, parts, problem_of
+import msgspec
+
+from kitbuilder.model.plan import Gap, Need, Plan, Supply, Value
+from kitbuilder.stock.components import Problem, problem_of
 from kitbuilder.stock.draft import Draft, allocations_of, purchases_of
-from kitbuilder.stock.exact import best_draft, choice_of, next_draft
-from kitbuilder.stock.packs import price_in
+from kitbuilder.stock.exact import best_draft, next_draft
+from kitbuilder.stock.part_model import choice_of
+from kitbuilder.stock.parts import parts, pruned
 from kitbuilder.stock.simple import simple
 from kitbuilder.stock.terms import Terms, factor, smallest
 from kitbuilder.stock.value import filled, total, worth
@@ -40,80 +44,112 @@ def plan(
     deadline = time.monotonic() + seconds
     terms = Terms(supplies)
     problem = problem_of(terms, needs, now)
-    pieces = list(parts(problem))
-    drafts: list[Draft] = []
-    proven = True
-    for piece in pieces:
-        draft, sure = _solve(terms, piece, now, deadline)
-        drafts.append(draft)
-        proven &= sure
-    following = _next_best(terms, pieces, drafts, now, deadline) if proven and with_next_best else None
-    made = _finished(terms, problem, drafts, needs, now, proven=proven, next_best=following)
+    pieces = list(parts(problem if with_next_best else pruned(problem)))
+    found = [_solve(terms, piece, now, deadline) for piece in pieces]
+    gap = _gap([(_value(terms, piece, one.draft, now), one) for piece, one in zip(pieces, found, strict=True)])
+    drafts = [one.draft for one in found]
+    following = _next_best(terms, pieces, drafts, now, deadline) if gap is None and with_next_best else None
+    made = _finished(terms, problem, drafts, needs, now, gap=gap, next_best=following)
     wrong = verify(needs, supplies, made, now)
     if wrong:
-        drafts = [simple(piece) for piece in pieces]
-        made = _finished(terms, problem, drafts, needs, now, proven=False, next_best=None)
+        found = [_unproven(terms, piece, simple(piece), now) for piece in pieces]
+        gap = _gap([(_value(terms, piece, one.draft, now), one) for piece, one in zip(pieces, found, strict=True)])
+        made = _finished(terms, problem, [one.draft for one in found], needs, now, gap=gap, next_best=None)
         wrong = verify(needs, supplies, made, now)
     if wrong:
         raise AssertionError("; ".join(wrong))
     return made
 
 
-def _solve(terms: Terms, piece: Problem, now: datetime, deadline: float) -> tuple[Draft, bool]:
-    """A plan for one part, and whether none is better."""
+class _Part(NamedTuple):
+    """A plan for one part. `field`: the place of the first field of its value that isn't proven, None if all are, and
+    `least` what that can't be less than."""
+
+    draft: Draft
+    field: int | None = None
+    least: int = 0
+
+
+def _gap(found: Sequence[tuple[Value, _Part]]) -> Gap | None:
+    """What isn't proven of all parts together."""
+    places = [part.field for _, part in found if part.field is not None]
+    if not places:
+        return None
+    name = Value.__struct_fields__[min(places)]
+    values = [getattr(value, name) for value, _ in found]
+    least = [min(value, part.least) if part.field == min(places) else value
+             for value, (_, part) in zip(values, found, strict=True)]
+    return Gap(name, sum(values), sum(least))
+
+
+def _unproven(terms: Terms, piece: Problem, draft: Draft, now: datetime) -> _Part:
+    """A plan of which nothing is known but that no field can be negative."""
+    fields = msgspec.structs.astuple(_value(terms, piece, draft, now))
+    return _Part(draft, next((place for place, one in enumerate(fields) if one), None))
+
+
+def _solve(terms: Terms, piece: Problem, now: datetime, deadline: float) -> _Part:
+    """A plan for one part, the best if there is time."""
     start = simple(piece)
+    if _no_choice(piece):
+        return _Part(start)
     value = _value(terms, piece, start, now)
     fields = [getattr(value, field) for field in Value.__struct_fields__]
     fields[_OWN_ALONE] -= sum(row.lost for row in piece.rows)
     if not any(fields) and not start.bought:
-        return start, True  # no field can be less
-    if not any(fields[:_OWN_ALONE]) and _never_free(piece):
+        return _Part(start)  # no field can be less
+    if not any(fields[:_OWN_ALONE]) and not start.bought and not any(
+            column.held and not column.own for row in piece.rows for column in row.columns):
         return _solve_own(terms, piece, start, now, deadline)
     return _proven(terms, piece, start, now, deadline)
 
 
-def _proven(terms: Terms, piece: Problem, start: Draft, now: datetime, deadline: float) -> tuple[Draft, bool]:
-    """The solver's plan, and whether it is proven: its value must be, to the unit, what the solver says. A plan that
-    isn't proven gives way to the start if that is better."""
-    best, proven = best_draft(piece, start, deadline)
-    if best is None or _value(terms, piece, best[0], now) != best[1]:
-        return start, False
-    if not proven and _value(terms, piece, start, now) < best[1]:
-        return start, False
-    return best[0], proven
+def _no_choice(piece: Problem) -> bool:
+    """Whether each need has one place, which always fills it, at a price of its own if it is bought."""
+    return all(
+        row.sure and len(row.columns) == 1 and (row.columns[0].own or piece.lines[row.columns[0].key].plain)
+        for row in piece.rows)
 
 
-def _solve_own(terms: Terms, piece: Problem, start: Draft, now: datetime, deadline: float) -> tuple[Draft, bool]:
-    """The same for a part that own stock fills wholly and in time: nothing else can be in a best plan of it, and
-    without the rest it falls into smaller parts."""
+def _proven(terms: Terms, piece: Problem, start: Draft, now: datetime, deadline: float) -> _Part:
+    """The solver's plan. It is proven only if its value is, to the unit, what the solver says; if it isn't proven, it
+    gives way to the start if that is better."""
+    if time.monotonic() >= deadline:
+        return _unproven(terms, piece, start, now)
+    best = best_draft(piece, start, deadline)
+    if best.draft is None:
+        return _unproven(terms, piece, start, now)
+    value = _value(terms, piece, best.draft, now)
+    if best.proven and value == best.value:
+        return _Part(best.draft)
+    better = start if _value(terms, piece, start, now) < value else best.draft
+    if best.proven:
+        return _unproven(terms, piece, better, now)
+    return _Part(better, best.field, best.least)
+
+
+def _solve_own(terms: Terms, piece: Problem, start: Draft, now: datetime, deadline: float) -> _Part:
+    """The same for a part that own stock fills wholly and in time: nothing else is in a best plan of it (what is bought
+    comes after all own stock), and without the rest it falls into smaller parts."""
     rows = []
     for row in piece.rows:
         columns = tuple(column for column in row.columns if column.own and not column.delay)
         lost = row.lost + sum(column.held > 0 for column in row.columns if column not in columns)
-        rows.append(type(row)(row.need, row.quantity, columns, lost))
-    found, sure = Draft(), True
+        rows.append(msgspec.structs.replace(row, columns=columns, lost=lost))
+    whole: list[tuple[Value, _Part]] = []
     for part in parts(piece.part(rows)):
         names = {row.need.name for row in part.rows}
         mine = Draft({at: amount for at, amount in start.taken.items() if at[0] in names})
         value = _value(terms, part, mine, now)
         least = sum(row.lost for row in part.rows)
-        if (value.changes - least, value.use_by, value.lots, value.preference) != (0, 0, 0, 0):
-            mine, proven = _proven(terms, part, mine, now, deadline)
-            sure &= proven
-        found.add(mine)
-    return found, sure
-
-
-def _never_free(piece: Problem) -> bool:
-    """Whether whatever is bought costs something."""
-    lines = {column.key for row in piece.rows for column in row.columns if not column.own}
-    for key in lines:
-        line = piece.lines[key]
-        for band in line.bands:
-            priced = price_in(line, max(band.least, min(line.packs)))
-            if band.minor == 0 or (priced is not None and priced[1] == 0):
-                return False
-    return True
+        best = (value.changes - least, value.use_by, value.lots, value.preference) == (0, 0, 0, 0)
+        one = _Part(mine) if best else _proven(terms, part, mine, now, deadline)
+        whole.append((_value(terms, part, one.draft, now), one))
+    found = Draft()
+    for _, one in whole:
+        found.add(one.draft)
+    gap = _gap(whole)
+    return _Part(found) if gap is None else _Part(found, Value.__struct_fields__.index(gap.field), gap.least)
 
 
 def _value(terms: Terms, piece: Problem, draft: Draft, now: datetime) -> Value:
@@ -147,7 +183,7 @@ def _next_best(
 
 def _finished(
     terms: Terms, problem: Problem, drafts: Sequence[Draft], needs: Sequence[Need], now: datetime,
-    *, proven: bool, next_best: Value | None,
+    *, gap: Gap | None, next_best: Value | None,
 ) -> Plan:
     whole = Draft()
     for draft in drafts:
@@ -160,4 +196,4 @@ def _finished(
         if lacks > 0:
             short[need.name] = -(-lacks // factor(need.unit))
     value = worth(terms, needs, allocations, purchases, now)
-    return Plan(allocations, purchases, short, value, proven, "exact" if proven else "simple", next_best)
+    return Plan(allocations, purchases, short, value, gap is None, "simple" if gap else "exact", next_best, gap)

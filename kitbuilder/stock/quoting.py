@@ -2,20 +2,23 @@
 
 import re
 import threading
+import time
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime
 from math import gcd
+from pathlib import Path
 
 import msgspec
 
 from kitbuilder import amount
 from kitbuilder.catalogue.edition import Edition
-from kitbuilder.errors import SourceFailed
+from kitbuilder.errors import SourceFailed, SourceRests
 from kitbuilder.hooks import Context, ShelfView
 from kitbuilder.model.kit import Kit, Line, StockAnswer
 from kitbuilder.model.offer import Offer, Price, Quote, QuoteRequest, Wanted
 from kitbuilder.plugins import Plugins, fenced, made, printing_aside
 from kitbuilder.settings import PluginSettings, Settings
+from kitbuilder.stock.health import folder_of, note_health
 from kitbuilder.stock.supersede import successors
 
 
@@ -32,13 +35,19 @@ class Answer(msgspec.Struct, frozen=True):
 
 
 def ask_sources(settings: Settings, plugins: Plugins, request: QuoteRequest, currency: str,
-                shelf: ShelfView | None = None) -> list[Answer]:
-    """Ask every source of the settings at once; the slowest costs no more than its own deadline. `shelf`: the view of
-    the own shelf that sources get."""
+                shelf: ShelfView | None = None, cache: Path | None = None) -> list[Answer]:
+    """Ask every source of the settings at once; the slowest costs no more than its own deadline, however many items
+    are asked for. `shelf`: the view of the own shelf that sources get; `cache`: the folder in which each gets one of
+    its own, and in which is noted how it answered (None: nothing is kept)."""
     answers: dict[str, Answer] = {}
 
     def ask(one: PluginSettings) -> None:
-        answers[one.name] = _ask(one, settings, plugins, request, currency, shelf)
+        folder = folder_of(cache, settings, one) if cache else None
+        started = time.monotonic()
+        answer, rests_until = _ask(one, settings, plugins, request, currency, shelf, folder)
+        took_ms = round((time.monotonic() - started) * 1000)
+        note_health(folder, request.now, took_ms, answer.quote.as_of if answer.quote else None, rests_until)
+        answers[one.name] = answer
 
     threads = [threading.Thread(target=ask, args=(one,)) for one in settings.sources]
     with printing_aside():
@@ -50,29 +59,39 @@ def ask_sources(settings: Settings, plugins: Plugins, request: QuoteRequest, cur
 
 
 def _ask(one: PluginSettings, settings: Settings, plugins: Plugins, request: QuoteRequest, currency: str,
-         shelf: ShelfView | None) -> Answer:
+         shelf: ShelfView | None, folder: Path | None) -> tuple[Answer, datetime | None]:
+    """The answer of one source, and until when it rests, if it does."""
     does: tuple[str, ...] = ()
 
     def quote_now() -> Quote:
         nonlocal does
         source = made(kind.make, context, "sources")
         does = tuple(sorted(str(what) for what in source.does))
-        return _checked(source.quote(request), request)
+        return checked(source.quote(request), request)
 
     try:
         kind, distribution = plugins.source(one.plugin)
-        context = Context(one.name, one.keys, settings.folder, currency, one.deadline_s, shelf)
+        context = Context(one.name, one.keys, settings.folder, currency, one.deadline_s, shelf, folder)
         try:
             quote = fenced(quote_now, one.deadline_s)
         except SourceFailed as failed:
             raise SourceFailed(f"{one.plugin} of {distribution}: {failed}") from failed
     except SourceFailed as failed:
-        return Answer(one.name, does, "failed", None, None, str(failed))
+        return Answer(one.name, does, "failed", None, None, str(failed)), _rests_until(failed)
     age = max(0, int((request.now - quote.as_of).total_seconds()))
-    return Answer(one.name, does, "stale" if age > one.stale_after_h * 3600 else "fresh", quote, age, None)
+    stale = bool(quote.kept) or age > one.stale_after_h * 3600
+    return Answer(one.name, does, "stale" if stale else "fresh", quote, age, None), None
 
 
-def _checked(answer: object, request: QuoteRequest) -> Quote:
+def _rests_until(error: BaseException | None) -> datetime | None:
+    while error is not None and not isinstance(error, SourceRests):
+        error = error.__cause__
+    # a plug-in may put anything there
+    until = error.until if error is not None else None
+    return until if isinstance(until, datetime) and until.tzinfo is not None else None
+
+
+def checked(answer: object, request: QuoteRequest) -> Quote:
     """The quote as it crosses the seam. Refuses rubbish: another type, wrong types inside, times without a zone,
     amounts below zero, items that weren't asked for, slots that aren't there."""
     if not isinstance(answer, Quote):
@@ -235,6 +254,13 @@ def _price(price: Price, quote: Quote, offer: Offer, wanted: Wanted) -> tuple[st
     per, finest = price.per * _finest(offer.unit), _finest(wanted.unit)
     times = finest // gcd(per, finest)
     return amount.show_money(price.minor * times, quote.currency), amount.show(per * times // finest)
+
+
+def told_of(answers: Sequence[Answer]) -> list[str]:
+    """What has to be said of sources: which failed, and which gave an answer that they had kept, in sentences."""
+    failed = [f"The source {one.source} failed: {one.error}" for one in answers if one.error]
+    return failed + [f"The source {one.source} gives its last good answer: {one.quote.kept}" for one in answers
+                     if one.quote is not None and one.quote.kept]
 
 
 def short_for_certain(kit: Kit) -> bool:

@@ -94,6 +94,8 @@ class _Round:
         if not column.own:
             line = self.problem.lines[column.key]
             price, opened = line.bands[0].minor / line.bands[0].per, line.order in self.opened
+        if column.trip is not None:
+            price, opened = 0.0, self.problem.orders[column.trip][0] == 0 or column.trip in self.opened
         return (column.delay, not column.own, not column.held, not opened, price, column.use_by, column.lots,
                 column.preference, column.key)
 
@@ -103,6 +105,8 @@ class _Round:
             for one in (("pool", self.problem.pool_of[column.key]), ("most", column.key)):
                 if one in self.left:
                     self.left[one] -= amount
+            if column.trip is not None:
+                self.opened.add(column.trip)
             if not column.own:
                 self.opened.add(self.problem.lines[column.key].order)
 

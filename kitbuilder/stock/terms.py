@@ -14,13 +14,15 @@ Key = tuple[str, str, str, str]
 
 
 class Place(NamedTuple):
-    """One offer in one slot of one source. `pool` is the same for all slots of the offer, and for no other's."""
+    """One offer in one slot of one source. `pool` is the same for all slots of the offer, and for no other's. `trip`:
+    it is own stock that must be brought from another place."""
 
     own: bool
     offer: Offer
     arrival: Arrival
     slot: Slot
     pool: Key
+    trip: bool
 
 
 def factor(unit: str) -> int:
@@ -77,7 +79,8 @@ class Terms:
                 raise ValueError(f"{supply.source}: {offer.item} twice in the slot {arrival.slot!r}; expected it once")
             if len({price.least for price in arrival.prices}) < len(arrival.prices):
                 raise ValueError(f"{supply.source}: {offer.item} has two prices for one break")
-            self.places[key] = Place(supply.own, offer, arrival, self.slots[supply.source, arrival.slot], pool)
+            self.places[key] = Place(supply.own, offer, arrival, self.slots[supply.source, arrival.slot], pool,
+                                     supply.own and supply.transfer)
             if not supply.own:
                 self.bought[line] = key
 
@@ -91,12 +94,14 @@ class Terms:
         self._days = {item: {day: rank for rank, day in enumerate(sorted(found))} for item, found in days.items()}
         self._lots = {
             item: {lot: rank for rank, lot in enumerate(sorted(found, key=_natural))} for item, found in lots.items()}
+        self._after = max(map(len, days.values()), default=0)
 
     def ranks(self, key: Key) -> tuple[int, int]:
-        """How many earlier use-by days, and how many earlier lots, own stock of the item has; 0 for bought things."""
+        """How many earlier use-by days, and how many earlier lots, own stock of the item has. What is bought comes
+        after all of them: after as many days as any item has in own stock, and no lots."""
         place = self.places[key]
         if not place.own:
-            return 0, 0
+            return self._after, 0
         return self._days[key[1]][_day(place.offer)], self._lots[key[1]][key[2]]
 
 
@@ -134,6 +139,11 @@ def keeps(need: Need, place: Place, now: datetime) -> bool:
         return True
     taken = max(need.wanted_at.astimezone(UTC), arrival_at(place, now), now.astimezone(UTC))
     return taken.astimezone(need.wanted_at.tzinfo).date() <= place.offer.use_by
+
+
+def can_be_asked_for(place: Place, now: datetime) -> bool:
+    """Whether the cut-off isn't past, of what must be ordered or brought."""
+    return (place.own and not place.trip) or place.slot.cut_off is None or now < place.slot.cut_off
 
 
 def converts(need: Need, place: Place) -> bool:

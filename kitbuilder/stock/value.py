@@ -68,6 +68,8 @@ def worth(
     given = filled(terms, allocations)
     lacks = [max(0, smallest(need.quantity, need.unit) - given.get(need.name, 0)) for need in needs]
     ordered = {(one.source, one.slot) for one in purchases}
+    ordered |= {(one.source, one.slot) for one in allocations
+                if terms.places[one.source, one.item, one.lot, one.slot].trip}
     use_by = lots = preference = 0
     for one in allocations:
         key = (one.source, one.item, one.lot, one.slot)

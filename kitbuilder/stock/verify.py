@@ -36,6 +36,10 @@ def verify(needs: Sequence[Need], supplies: Sequence[Supply], plan: Plan, now: d
         wrong.append(f"the plan states the value {plan.value}, and has {value}")
     if plan.proven != (plan.method == "exact"):
         wrong.append(f"proven is {plan.proven} with the method {plan.method}")
+    if plan.proven != (plan.gap is None):
+        wrong.append(f"proven is {plan.proven} with the gap {plan.gap}")
+    if plan.gap is not None and not plan.gap.least <= plan.gap.value == getattr(value, plan.gap.field):
+        wrong.append(f"the gap {plan.gap} of a plan of the value {value}")
     if plan.next_best is not None and (not plan.proven or plan.next_best < plan.value):
         wrong.append("a next best plan is told that is better, or without proof")
     return wrong
@@ -73,6 +77,8 @@ def _check_one(need: Need, one: Allocation, terms: Terms, now: datetime, say: Sa
         say(f"{show(one.quantity)} {place.offer.unit} can't be taken")
     if not keeps(need, place, now):
         say(f"past its use-by day {place.offer.use_by} when it is needed")
+    if place.trip and place.slot.cut_off is not None and now >= place.slot.cut_off:
+        say("brought by a trip that can't be asked for any more")
     if not place.own and not need.may_order:
         say("bought for an enquiry")
 

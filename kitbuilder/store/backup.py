@@ -62,7 +62,7 @@ def restore(file: Path, store: Store) -> int:
     beside = file.with_name(f".{file.name}.{os.getpid()}.restoring")
     try:
         shutil.copyfile(file, beside)
-        backed_up = open_store(beside)
+        backed_up = open_store(beside, keep=False)
         try:
             faults = audit(backed_up)
             if faults:

@@ -3,9 +3,10 @@
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import DateTime, MetaData
+from sqlalchemy import BigInteger, CheckConstraint, Column, DateTime, ForeignKey, Integer, MetaData
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
+from sqlmodel import SQLModel
 
 #: Every constraint has a name, so that a migration can speak of it on any database.
 NAMES = {
@@ -42,3 +43,39 @@ class Moment(TypeDecorator[datetime]):
         if value is None:
             return None
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+def one_of(column: str, words: tuple[str, ...]) -> str:
+    """A condition that a column holds one of some words."""
+    return f"{column} IN ({', '.join(repr(word) for word in words)})"
+
+
+def not_empty(*columns: str) -> CheckConstraint:
+    """A constraint that these texts aren't empty."""
+    return CheckConstraint(" AND ".join(f"{column} <> ''" for column in columns), name="told")
+
+
+def whole(*columns: str) -> CheckConstraint:
+    """A constraint that these are whole numbers; SQLite would keep a text or a fraction."""
+    return CheckConstraint(" AND ".join(f"{column} = CAST({column} AS BIGINT)" for column in columns), name="whole")
+
+
+def big(name: str) -> Column[int]:
+    """A column of a whole number that may be large: milli-units, minor units."""
+    return Column(name, BigInteger, nullable=False)
+
+
+def key_part(name: str, primary_key: bool = False) -> Column[int]:
+    """A number that is one of several columns that name a row elsewhere."""
+    return Column(name, Integer, nullable=False, primary_key=primary_key, autoincrement=False)
+
+
+def link(name: str, target: str, nullable: bool = False, primary_key: bool = False,
+         index: bool = False) -> Column[int]:
+    """A column that names a row of another table."""
+    return Column(name, Integer, ForeignKey(target), nullable=nullable, primary_key=primary_key, autoincrement=False,
+                  index=index or None)
+
+
+# before the first table is declared, which needs a module of this room that imports this one
+name_constraints(SQLModel.metadata)

@@ -1,11 +1,14 @@
 """Opens the store: the engine, its transactions, and the schema's revision."""
 
+import itertools
+import os
+import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
-from sqlalchemy import URL, Engine, create_engine, text
+from sqlalchemy import URL, Connection, Engine, create_engine, text
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, NoSuchModuleError
 from sqlmodel import Session
@@ -18,7 +21,7 @@ from kitbuilder.store.sqlite import Synchronous
 
 #: Seconds a transaction waits for another's lock.
 BUSY_S = 10.0
-HEAD = "0001"
+HEAD = "0002"
 #: So often what met another transaction is tried again.
 _TURNS: Final = 20
 
@@ -32,6 +35,8 @@ class Store:
         self.engine = engine
         self._writer = engine.execution_options(kitbuilder_writes=True)
         self._busy_s = busy_s
+        #: Where the store as it was is kept, if it was brought to a newer revision just now and is a file.
+        self.kept: Path | None = None
 
     @contextmanager
     def writing(self) -> Iterator[Session]:
@@ -109,12 +114,17 @@ class MetAnother(StoreRefuses):
     """Another transaction was first, and nothing was done; the same may be tried again."""
 
 
-def open_store(where: str | Path, *, busy_s: float = BUSY_S, synchronous: Synchronous = "FULL") -> Store:
+def open_store(where: str | Path, *, busy_s: float = BUSY_S, synchronous: Synchronous = "FULL",
+               keep: bool = True, migrate: bool = True) -> Store:
     """The store in a file, or behind a database URL; made, or brought to the newest revision, if need be.
 
-    `busy_s`: seconds that a transaction waits for another's lock. Raises StoreRefuses if it can't be opened or was
-    written by a newer kitbuilder.
+    `busy_s`: seconds that a transaction waits for another's lock. `keep`: a file is copied before it is brought to
+    another revision; `Store.kept` says where. A database server's back-ups are its keeper's. Without `migrate` it stays
+    as it is, somebody else's to make or to change. Raises StoreRefuses if it can't be opened or was written by a newer
+    kitbuilder; without `migrate` also if it isn't there, or of another revision.
     """
+    if not migrate and "://" not in str(where) and not Path(where).is_file():
+        raise StoreRefuses(f"There is no store {where}.")
     try:
         url = make_url(postgres.with_driver(str(where))) if "://" in str(where) else URL.create(
             "sqlite", database=str(where))
@@ -137,18 +147,19 @@ def open_store(where: str | Path, *, busy_s: float = BUSY_S, synchronous: Synchr
     store = Store(engine, busy_s)
     try:
         with store._refusals():
-            _migrate(engine)
+            store.kept = _migrate(engine, keep) if migrate else _as_it_is(engine)
     except StoreRefuses:
         store.close()
         raise
     return store
 
 
-def _migrate(engine: Engine) -> None:
+def _migrate(engine: Engine, keep: bool) -> Path | None:
+    """Bring the store to the newest revision; where the file as it was is kept, None if there is none to keep."""
     with engine.connect() as connection:
         found = _revision(connection)
     if found == HEAD:
-        return
+        return None
     from alembic import command
     from alembic.config import Config
     from alembic.script import ScriptDirectory
@@ -161,11 +172,60 @@ def _migrate(engine: Engine) -> None:
         raise StoreRefuses(
             f"The store was written by a newer kitbuilder (its revision is {found}, this one knows {HEAD}). "
             "Use that one, or a back-up.")
-    with engine.execution_options(kitbuilder_writes=True).connect() as connection, connection.begin():
-        # another process may have migrated while this one waited for the lock
-        if _revision(connection) != HEAD:
-            config.attributes["connection"] = connection
-            command.upgrade(config, "head")
+    kept = None
+    with engine.execution_options(kitbuilder_writes=True).connect() as connection:
+        is_file = engine.dialect.name == "sqlite"
+        if is_file:
+            # a table that is made anew is dropped first; what names its rows is looked at when all is done
+            _driver(connection).execute("PRAGMA foreign_keys = OFF")
+        with connection.begin():
+            # another process may have migrated while this one waited for the lock
+            found = _revision(connection)
+            if found != HEAD:
+                if found is not None and is_file and keep:
+                    kept = _keep(engine.url.database, found)
+                config.attributes["connection"] = connection
+                command.upgrade(config, "head")
+                if is_file and connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
+                    raise StoreRefuses("The store's rows don't fit together, so it can't be brought to a newer "
+                                       "revision. Nothing was changed; use a back-up.")
+        if is_file:
+            _driver(connection).execute("PRAGMA foreign_keys = ON")
+    return kept
+
+
+def _as_it_is(engine: Engine) -> Path | None:
+    """Look at the store's revision only; no copy is made."""
+    with engine.connect() as connection:
+        found = _revision(connection)
+    if found != HEAD:
+        raise StoreRefuses(f"The store is of revision {found or 'none'}, this kitbuilder knows {HEAD}: bring both to "
+                           "the same kitbuilder.")
+    return None
+
+
+def _driver(connection: Connection) -> Any:
+    return connection.connection.driver_connection
+
+
+def _keep(file: str | None, revision: str) -> Path | None:
+    """Copy a store's file beside it; whoever calls holds the lock, so that nothing is written meanwhile."""
+    if not file or file == ":memory:":
+        return None
+    source = Path(file)
+    end = f".before-upgrade-from-{revision}{source.suffix}"
+    names = (source.with_name(f"{source.stem}{f'-{number}' if number else ''}{end}") for number in itertools.count())
+    kept = next(name for name in names if not name.exists())
+    beside = kept.with_name(f".{kept.name}.{os.getpid()}")
+    try:
+        with closing(sqlite3.connect(source)) as connection:
+            connection.execute("VACUUM INTO ?", (str(beside),))
+        os.replace(beside, kept)
+    except (OSError, sqlite3.Error) as error:
+        beside.unlink(missing_ok=True)
+        raise StoreRefuses(f"The store is of revision {revision}, and has to be copied before it is brought to {HEAD}, "
+                           f"but the copy {kept.name} can't be written ({error}). Nothing was changed.") from error
+    return kept
 
 
 def _revision(connection: Any) -> str | None:

@@ -1,4 +1,4 @@
-"""Orders: proposed by a run, ordered or cancelled by a named person."""
+"""Orders: proposed by a run, decided by a named person; what is written of each change."""
 
 import json
 from collections.abc import Iterable, Sequence
@@ -8,9 +8,9 @@ from sqlalchemy import delete, func, select
 from sqlmodel import Session
 
 from kitbuilder.errors import StoreRefuses, WrongUse
-from kitbuilder.model.order import OrderedFor, OrderedLine, OrderRow, OrderState
+from kitbuilder.model.order import OPEN, UNDER_WAY, OrderChange, OrderedFor, OrderedLine, OrderRow, OrderState
 from kitbuilder.store.database import Store
-from kitbuilder.store.tables import Order, OrderFor, OrderLine
+from kitbuilder.store.tables import Order, OrderEvent, OrderFor, OrderLine
 
 
 def propose_in(session: Session, site: str, orders: Sequence[OrderRow]) -> int:
@@ -25,7 +25,7 @@ def propose_in(session: Session, site: str, orders: Sequence[OrderRow]) -> int:
         select(Order).where(Order.site == site, Order.state == "proposed")).scalars().all()
     for row in open_rows:
         order = wanted.pop(row.key, None)
-        if order is not None and _same(_value(session, row), order):
+        if order is not None and _same(value(session, row), order):
             continue
         changed += 1
         _drop(session, row)
@@ -66,66 +66,113 @@ def _add(session: Session, order: OrderRow) -> None:
     number = row.id or 0
     session.add_all([
         OrderLine(order=number, item=line.item, unit=line.unit, quantity=line.quantity, packs=json.dumps(line.packs),
-                  minor=line.minor)
+                  minor=line.minor, returnable=line.returnable)
         for line in order.lines])
     session.flush()
     session.add_all([
-        OrderFor(order=number, item=one.item, booking=one.booking, need=one.need, quantity=one.quantity)
+        OrderFor(order=number, item=one.item, booking=one.booking, need=one.need, quantity=one.quantity,
+                 coming=one.quantity)
         for one in order.wanted_for])
     session.flush()
 
 
-#: From which states an order may come to another.
+#: From which states a person may bring an order to another.
 _BEFORE: dict[str, tuple[str, ...]] = {
-    "ordered": ("proposed",), "cancelled": ("proposed", "ordered"), "received": ("ordered",)}
+    "approved": ("proposed",),
+    "ordered": ("proposed", "approved"),
+    "cancelled": ("proposed", *(state for state in UNDER_WAY if state != "sending")),
+    "received": ("ordered", "confirmed", "part", "changed", "unclear"),
+}
 
 
 def decide(store: Store, number: int, state: OrderState, who: str, now: datetime,
-           expected_at: datetime | None = None) -> OrderRow:
-    """A named person orders or cancels, or says that what was ordered has come.
+           expected_at: datetime | None = None, text: str = "") -> OrderRow:
+    """A named person approves or cancels, says that it is ordered (by telephone), or that what was ordered has come.
 
-    An order that is ordered is expected at its slot's time unless the person says otherwise; who ordered stays with one
-    that is received. Raises WrongUse for an unknown order, StoreRefuses if its state doesn't allow it.
+    An approved order is in the outbox. One that is ordered is expected at its slot's time unless the person says
+    otherwise; who ordered stays with one that is received. Raises WrongUse for an unknown order, StoreRefuses if its
+    state doesn't allow it.
     """
     with store.writing() as session:
-        row = session.get(Order, number)
-        if row is None:
-            raise WrongUse(f"There is no order {number}. `kitbuilder order list` shows all.")
+        row = order_row(session, number)
         if row.state not in _BEFORE[state]:
-            already = "" if row.state == "proposed" else " already"
-            raise StoreRefuses(f"Order {number} is {row.state}{already}.")
-        if state == "ordered" and row.cut_off is not None and row.cut_off <= now:
+            raise StoreRefuses(_not_so(row))
+        if row.state == "proposed" and state != "cancelled" and row.cut_off is not None and row.cut_off <= now:
             raise StoreRefuses(f"The cut-off of order {number} is past. Run the night again: it looks for another way.")
-        row.state = state
         if state != "received":
             row.decided_at, row.decided_by = now, who
+        if state == "cancelled":
+            row.said = ""
         if state == "ordered":
             row.expected_at = expected_at or row.ready
-        session.add(row)
-        session.flush()
-        return _value(session, row)
+        elif state in ("approved", "received"):
+            row.expected_at = expected_at or row.expected_at or (row.ready if state == "received" else None)
+        change(session, row, state, who, text, now)
+        return value(session, row)
 
 
-def orders(store: Store, site: str | None = None, states: Iterable[str] = ("proposed", "ordered")) -> list[OrderRow]:
+def order_row(session: Session, number: int) -> Order:
+    """The row of an order. Raises WrongUse if there is none."""
+    row = session.get(Order, number)
+    if row is None:
+        raise WrongUse(f"There is no order {number}. `kitbuilder order list` shows all.")
+    return row
+
+
+def _not_so(row: Order) -> str:
+    if row.state == "sending":
+        return (f"Order {row.id} is being sent just now. If that was broken off, `kitbuilder order send` finds it and "
+                "says what is to be done.")
+    return f"Order {row.id} is {row.state}{'' if row.state == 'proposed' else ' already'}."
+
+
+def change(session: Session, row: Order, state: OrderState, who: str, text: str, now: datetime) -> None:
+    """Bring an order to a state, and write down who did so, when, and what was told."""
+    row.state = state
+    session.add(row)
+    session.flush()
+    session.add(OrderEvent(order=row.id or 0, at=now, state=state, who=who, text=text))
+    session.flush()
+
+
+def orders(store: Store, site: str | None = None, states: Iterable[str] = OPEN) -> list[OrderRow]:
     """Orders by supplier, cut-off and number."""
     query = select(Order).where(Order.state.in_(list(states)))
     if site is not None:
         query = query.where(Order.site == site)
     with store.reading() as session:
-        found = [_value(session, row) for row in session.execute(query).scalars()]
+        found = [value(session, row) for row in session.execute(query).scalars()]
     return sorted(found, key=lambda one: (one.source, one.cut_off is None, one.cut_off or one.ready, one.id))
+
+
+def get(store: Store, number: int) -> OrderRow:
+    """An order. Raises WrongUse if there is none."""
+    with store.reading() as session:
+        return value(session, order_row(session, number))
+
+
+def history(store: Store, number: int) -> list[OrderChange]:
+    """All changes of an order, oldest first."""
+    with store.reading() as session:
+        rows = session.execute(select(OrderEvent).where(OrderEvent.order == number).order_by(OrderEvent.id)).scalars()
+        return [OrderChange(row.at, row.state, row.who, row.text) for row in rows]
 
 
 def _packs(text: str) -> tuple[tuple[int, int], ...]:
     return tuple((size, count) for size, count in json.loads(text))
 
 
-def _value(session: Session, row: Order) -> OrderRow:
+def value(session: Session, row: Order) -> OrderRow:
+    """A row as a value; `wanted_for` are those that something is still to come for."""
     lines = session.execute(select(OrderLine).where(OrderLine.order == row.id).order_by(OrderLine.id)).scalars()
-    wanted = session.execute(select(OrderFor).where(OrderFor.order == row.id).order_by(OrderFor.id)).scalars()
+    wanted = session.execute(
+        select(OrderFor).where(OrderFor.order == row.id, OrderFor.coming > 0).order_by(OrderFor.id)).scalars()
     return OrderRow(
         id=row.id or 0, key=row.key, site=row.site, source=row.source, slot=row.slot, ready=row.ready,
         cut_off=row.cut_off, currency=row.currency, fee=row.fee, state=row.state, proposed_at=row.proposed_at,
-        lines=tuple(OrderedLine(one.item, one.unit, one.quantity, _packs(one.packs), one.minor) for one in lines),
-        wanted_for=tuple(OrderedFor(one.item, one.booking, one.need, one.quantity) for one in wanted),
-        expected_at=row.expected_at, decided_at=row.decided_at, decided_by=row.decided_by)
+        lines=tuple(
+            OrderedLine(one.item, one.unit, one.quantity, _packs(one.packs), one.minor, one.confirmed,
+                        one.confirmed_minor, one.substitute, one.returnable) for one in lines),
+        wanted_for=tuple(OrderedFor(one.item, one.booking, one.need, one.coming) for one in wanted),
+        expected_at=row.expected_at, decided_at=row.decided_at, decided_by=row.decided_by, sequence=row.sequence,
+        sent_at=row.sent_at, answered_at=row.answered_at, supplier_number=row.supplier_number, said=row.said)

@@ -26,11 +26,40 @@ def receive(store: Store, receipt: Receipt, who: str, now: datetime) -> None:
     if receipt.quantity <= 0:
         raise WrongUse(f"{show(receipt.quantity)} of {receipt.item} can't be received. Expected more than zero.")
     with store.writing() as session:
-        _site(session, receipt.site)
-        lot = _lot(session, receipt, now)
-        bin_ = _bin(session, receipt.site, receipt.bin, receipt.waits)
-        _put(session, receipt.site, lot, bin_)
-        must_change(hand_of(session), lot, bin_, receipt.quantity, 0, "receive", who, "", now)
+        receive_in(session, receipt, who, "", now)
+
+
+def receive_in(session: Session, receipt: Receipt, who: str, why: str, now: datetime) -> Lot:
+    """As `receive`, inside a transaction that does more; the lot that it is of."""
+    _site(session, receipt.site)
+    lot = _lot(session, receipt, now)
+    bin_ = _bin(session, receipt.site, receipt.bin, receipt.waits)
+    _put(session, receipt.site, lot, bin_)
+    must_change(hand_of(session), lot, bin_, receipt.quantity, 0, "receive", who, why, now)
+    found = session.get(Lot, lot)
+    assert found is not None
+    return found
+
+
+def set_aside_in(session: Session, lot: Lot, why: str, who: str, now: datetime) -> None:
+    """Put a lot that was received just now into quarantine, inside a transaction that does more."""
+    lot.quarantine = why
+    session.add(lot)
+    hand = hand_of(session)
+    for bin_ in session.execute(select(Stock.bin).where(Stock.lot == lot.id).order_by(Stock.bin)).scalars().all():
+        must_change(hand, lot.id or 0, bin_, 0, 0, "quarantine", who, why, now)
+
+
+def take_out_in(session: Session, site: str, item: str, lot: str, bin_name: str, quantity: int, action: str, who: str,
+                why: str, now: datetime) -> None:
+    """Take what isn't promised out of a bin for good, inside a transaction that does more. Raises StoreRefuses if there
+    isn't as much, WrongUse if it isn't there at all."""
+    here = _here(session, site, item, lot, bin_name)
+    if quantity > here.on_hand - here.held:
+        raise StoreRefuses(
+            f"{bin_name} has {show(here.on_hand - here.held)} {here.unit} of {item} that isn't promised, "
+            f"not {show(quantity)}. Nothing was changed.")
+    must_change(hand_of(session), here.lot, here.bin, -quantity, 0, action, who, why, now)
 
 
 def _site(session: Session, name: str) -> None:

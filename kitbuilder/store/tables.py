@@ -10,19 +10,25 @@ from sqlalchemy import (
     BigInteger,
     CheckConstraint,
     Column,
-    ForeignKey,
     ForeignKeyConstraint,
     Index,
-    Integer,
     UniqueConstraint,
     text,
 )
 from sqlmodel import Field, SQLModel
 
 from kitbuilder.amount import UNITS
-from kitbuilder.store.columns import Moment, name_constraints
+from kitbuilder.store.columns import Moment, big, key_part, link, not_empty, one_of, whole
 
-name_constraints(SQLModel.metadata)
+# every table is had from here, so that none is without those that it names
+from kitbuilder.store.order_tables import Delivery as Delivery
+from kitbuilder.store.order_tables import ExchangeReturn as ExchangeReturn
+from kitbuilder.store.order_tables import Order as Order
+from kitbuilder.store.order_tables import OrderEvent as OrderEvent
+from kitbuilder.store.order_tables import OrderFor as OrderFor
+from kitbuilder.store.order_tables import OrderLine as OrderLine
+from kitbuilder.store.order_tables import ReturnEvent as ReturnEvent
+from kitbuilder.store.order_tables import SupplierReturn as SupplierReturn
 
 HOLD_STATES = ("planned", "picking", "picked", "issued", "released")
 #: Of a hold in these states, what it takes lies in its bin's balance, promised.
@@ -34,24 +40,10 @@ _IN, _OUT, _SAME = "on_hand > 0 AND held = 0", "on_hand < 0 AND held <= 0", "on_
 ACTIONS = {
     "receive": _IN, "return": _IN, "count": "held = 0", "move out": _OUT, "move in": "on_hand > 0 AND held >= 0",
     "hold": "on_hand = 0 AND held > 0", "release": "on_hand = 0 AND held < 0", "issue": _OUT,
-    "planned": _SAME, "picking": _SAME, "picked": _SAME, "quarantine": _SAME,
+    "planned": _SAME, "picking": _SAME, "picked": _SAME, "quarantine": _SAME, "send back": _OUT,
 }
 #: Actions that only a hold can be the reason of.
 _OF_HOLDS = ("hold", "release", "planned", "picking", "picked")
-
-
-def _one_of(column: str, words: tuple[str, ...]) -> str:
-    return f"{column} IN ({', '.join(repr(word) for word in words)})"
-
-
-def _told(*columns: str) -> CheckConstraint:
-    """A constraint that these texts aren't empty."""
-    return CheckConstraint(" AND ".join(f"{column} <> ''" for column in columns), name="told")
-
-
-def _whole(*columns: str) -> CheckConstraint:
-    """A constraint that these are whole numbers; SQLite would keep a text or a fraction."""
-    return CheckConstraint(" AND ".join(f"{column} = CAST({column} AS BIGINT)" for column in columns), name="whole")
 
 
 def _fits(actions: dict[str, str]) -> str:
@@ -59,28 +51,13 @@ def _fits(actions: dict[str, str]) -> str:
     by_change: dict[str, list[str]] = {}
     for action, change in actions.items():
         by_change.setdefault(change, []).append(action)
-    return " OR ".join(f"({_one_of('action', tuple(words))} AND {change})" for change, words in by_change.items())
-
-
-def _amount(name: str) -> Column[int]:
-    return Column(name, BigInteger, nullable=False)
-
-
-def _number(name: str, primary_key: bool = False) -> Column[int]:
-    """A number that is one of several columns that name a row elsewhere."""
-    return Column(name, Integer, nullable=False, primary_key=primary_key, autoincrement=False)
-
-
-def _link(name: str, target: str, nullable: bool = False, primary_key: bool = False,
-          index: bool = False) -> Column[int]:
-    return Column(name, Integer, ForeignKey(target), nullable=nullable, primary_key=primary_key, autoincrement=False,
-                  index=index or None)
+    return " OR ".join(f"({one_of('action', tuple(words))} AND {change})" for change, words in by_change.items())
 
 
 class Site(SQLModel, table=True):
     """A place with a shelf of its own."""
 
-    __table_args__ = (_told("name"),)
+    __table_args__ = (not_empty("name"),)
     name: str = Field(primary_key=True)
 
 
@@ -89,8 +66,8 @@ class Bin(SQLModel, table=True):
     (shelf, bulk point, tool store, flammables cupboard, bench stock)."""
 
     __table_args__ = (
-        UniqueConstraint("site", "name"), UniqueConstraint("id", "site"), _told("name"),
-        CheckConstraint(_one_of("waits", WAITS), name="waits"),
+        UniqueConstraint("site", "name"), UniqueConstraint("id", "site"), not_empty("name"),
+        CheckConstraint(one_of("waits", WAITS), name="waits"),
     )
     id: int | None = Field(default=None, primary_key=True)
     site: str = Field(foreign_key="site.name")
@@ -103,8 +80,8 @@ class Lot(SQLModel, table=True):
     last day of use, why it is in quarantine ("" if not)."""
 
     __table_args__ = (
-        UniqueConstraint("site", "item", "number"), UniqueConstraint("id", "site"), _told("item"),
-        CheckConstraint(_one_of("unit", UNITS), name="unit"),
+        UniqueConstraint("site", "item", "number"), UniqueConstraint("id", "site"), not_empty("item"),
+        CheckConstraint(one_of("unit", UNITS), name="unit"),
     )
     id: int | None = Field(default=None, primary_key=True)
     site: str = Field(foreign_key="site.name")
@@ -126,22 +103,22 @@ class Stock(SQLModel, table=True):
     __table_args__ = (
         ForeignKeyConstraint(["lot", "site"], ["lot.id", "lot.site"]),
         ForeignKeyConstraint(["bin", "site"], ["bin.id", "bin.site"]),
-        _whole("on_hand", "held", "changes"),
+        whole("on_hand", "held", "changes"),
         CheckConstraint("on_hand >= 0", name="on_hand"),
         CheckConstraint("held >= 0 AND held <= on_hand", name="held"),
     )
-    lot: int = Field(sa_column=_number("lot", primary_key=True))
-    bin: int = Field(sa_column=_number("bin", primary_key=True))
+    lot: int = Field(sa_column=key_part("lot", primary_key=True))
+    bin: int = Field(sa_column=key_part("bin", primary_key=True))
     site: str
-    on_hand: int = Field(sa_column=_amount("on_hand"))
-    held: int = Field(sa_column=_amount("held"))
-    changes: int = Field(sa_column=_amount("changes"))
+    on_hand: int = Field(sa_column=big("on_hand"))
+    held: int = Field(sa_column=big("held"))
+    changes: int = Field(sa_column=big("changes"))
 
 
 class Visit(SQLModel, table=True):
     """A vehicle's stay; bookings are of one visit only if their diary says so."""
 
-    __table_args__ = (UniqueConstraint("diary", "name"), _told("diary", "name"))
+    __table_args__ = (UniqueConstraint("diary", "name"), not_empty("diary", "name"))
     id: int | None = Field(default=None, primary_key=True)
     diary: str
     name: str
@@ -157,10 +134,10 @@ class Booking(SQLModel, table=True):
 
     __table_args__ = (
         UniqueConstraint("diary", "uid", "recurrence"),
-        CheckConstraint(_one_of("state", ("enquiry", "authorised", "cancelled")), name="state"),
-        CheckConstraint(_one_of("priority", ("normal", "VOR")), name="priority"),
+        CheckConstraint(one_of("state", ("enquiry", "authorised", "cancelled")), name="state"),
+        CheckConstraint(one_of("priority", ("normal", "VOR")), name="priority"),
         CheckConstraint("revision >= 0", name="revision"),
-        _told("diary", "uid", "job", "start_wall", "zone"),
+        not_empty("diary", "uid", "job", "start_wall", "zone"),
         Index("ix_booking_site_start", "site", "start"),
         {"sqlite_autoincrement": True},
     )
@@ -169,7 +146,7 @@ class Booking(SQLModel, table=True):
     uid: str
     recurrence: str = ""
     revision: int = 0
-    visit: int | None = Field(default=None, sa_column=_link("visit", "visit.id", nullable=True))
+    visit: int | None = Field(default=None, sa_column=link("visit", "visit.id", nullable=True))
     site: str = Field(foreign_key="site.name")
     job: str
     registration: str = ""
@@ -191,7 +168,7 @@ class StoredKit(SQLModel, table=True):
     """A booking's kit as built, whole, with the statements it was built from; an edition's cache may be gone."""
 
     __tablename__ = "kit"
-    booking: int = Field(sa_column=_link("booking", "booking.number", primary_key=True))
+    booking: int = Field(sa_column=link("booking", "booking.number", primary_key=True))
     edition: str
     fingerprint: str
     kit: str
@@ -203,16 +180,16 @@ class Edit(SQLModel, table=True):
     """A change by hand to a booking's kit; it addresses a role and item or requirement, never stage or amount."""
 
     __table_args__ = (
-        CheckConstraint(_one_of("action", ("add", "swap", "strike", "amount")), name="action"),
+        CheckConstraint(one_of("action", ("add", "swap", "strike", "amount")), name="action"),
         CheckConstraint("action NOT IN ('add', 'swap') OR item <> ''", name="item"),
         CheckConstraint("action = 'add' OR filler <> ''", name="filler"),
         CheckConstraint(
             "(amount IS NULL AND action <> 'amount') OR (amount IS NOT NULL AND amount > 0)", name="amount"),
-        _told("role", "who", "why"),
+        not_empty("role", "who", "why"),
         {"sqlite_autoincrement": True},
     )
     id: int | None = Field(default=None, primary_key=True)
-    booking: int = Field(sa_column=_link("booking", "booking.number", index=True))
+    booking: int = Field(sa_column=link("booking", "booking.number", index=True))
     action: str
     role: str
     filler: str = ""
@@ -233,20 +210,20 @@ class Hold(SQLModel, table=True):
     __table_args__ = (
         UniqueConstraint("promise", "part"),
         ForeignKeyConstraint(["lot", "bin"], ["stock.lot", "stock.bin"]),
-        _whole("quantity"),
+        whole("quantity"),
         CheckConstraint("quantity > 0", name="quantity"),
-        CheckConstraint(_one_of("state", HOLD_STATES), name="state"),
-        _told("promise", "need", "changed_by"),
+        CheckConstraint(one_of("state", HOLD_STATES), name="state"),
+        not_empty("promise", "need", "changed_by"),
         Index("ix_hold_place", "lot", "bin"),
     )
     id: int | None = Field(default=None, primary_key=True)
     promise: str
     part: int
-    booking: int = Field(sa_column=_link("booking", "booking.number", index=True))
+    booking: int = Field(sa_column=link("booking", "booking.number", index=True))
     need: str
-    lot: int = Field(sa_column=_number("lot"))
-    bin: int = Field(sa_column=_number("bin"))
-    quantity: int = Field(sa_column=_amount("quantity"))
+    lot: int = Field(sa_column=key_part("lot"))
+    bin: int = Field(sa_column=key_part("bin"))
+    quantity: int = Field(sa_column=big("quantity"))
     state: str
     changed_at: datetime = Field(sa_column=Column(Moment, nullable=False))
     changed_by: str
@@ -262,106 +239,34 @@ class Ledger(SQLModel, table=True):
         ForeignKeyConstraint(["lot", "bin"], ["stock.lot", "stock.bin"]),
         CheckConstraint(_fits(ACTIONS), name="action"),
         CheckConstraint(
-            f"NOT ({_one_of('action', _OF_HOLDS)}) OR (hold IS NOT NULL AND booking IS NOT NULL)", name="hold"),
+            f"NOT ({one_of('action', _OF_HOLDS)}) OR (hold IS NOT NULL AND booking IS NOT NULL)", name="hold"),
         CheckConstraint("number > 0", name="number"),
-        _whole("on_hand", "held", "on_hand_after", "held_after"),
+        whole("on_hand", "held", "on_hand_after", "held_after"),
         CheckConstraint("held_after >= 0 AND held_after <= on_hand_after", name="after"),
-        _told("who"),
+        not_empty("who"),
         {"sqlite_autoincrement": True},
     )
     id: int | None = Field(default=None, primary_key=True)
     at: datetime = Field(sa_column=Column(Moment, nullable=False))
     action: str
-    lot: int = Field(sa_column=_number("lot"))
-    bin: int = Field(sa_column=_number("bin"))
-    number: int = Field(sa_column=_amount("number"))
-    on_hand: int = Field(sa_column=_amount("on_hand"))
-    held: int = Field(sa_column=_amount("held"))
-    on_hand_after: int = Field(sa_column=_amount("on_hand_after"))
-    held_after: int = Field(sa_column=_amount("held_after"))
-    booking: int | None = Field(default=None, sa_column=_link("booking", "booking.number", nullable=True))
-    hold: int | None = Field(default=None, sa_column=_link("hold", "hold.id", nullable=True))
+    lot: int = Field(sa_column=key_part("lot"))
+    bin: int = Field(sa_column=key_part("bin"))
+    number: int = Field(sa_column=big("number"))
+    on_hand: int = Field(sa_column=big("on_hand"))
+    held: int = Field(sa_column=big("held"))
+    on_hand_after: int = Field(sa_column=big("on_hand_after"))
+    held_after: int = Field(sa_column=big("held_after"))
+    booking: int | None = Field(default=None, sa_column=link("booking", "booking.number", nullable=True))
+    hold: int | None = Field(default=None, sa_column=link("hold", "hold.id", nullable=True))
     who: str
     why: str = ""
-
-
-class Order(SQLModel, table=True):
-    """What is to be asked of a supplier in one slot: proposed until a named person decides. A number stands for what
-    was seen under it: a proposal that changes gets another, and none is used again. Of one key there is one proposal
-    at most; `sequence` tells it from what was decided before."""
-
-    __tablename__ = "supplier_order"
-    __table_args__ = (
-        CheckConstraint(_one_of("state", ("proposed", "ordered", "cancelled", "received")), name="state"),
-        CheckConstraint("state = 'proposed' OR (decided_by <> '' AND decided_at IS NOT NULL)", name="decided"),
-        CheckConstraint("state NOT IN ('ordered', 'received') OR expected_at IS NOT NULL", name="expected"),
-        CheckConstraint("fee >= 0", name="fee"),
-        CheckConstraint("length(currency) = 3", name="currency"),
-        _told("key", "source", "slot"),
-        UniqueConstraint("key", "sequence"),
-        Index("ix_supplier_order_proposed", "key", unique=True, sqlite_where=text("state = 'proposed'"),
-              postgresql_where=text("state = 'proposed'")),
-        Index("ix_supplier_order_site_state", "site", "state"),
-        {"sqlite_autoincrement": True},
-    )
-    id: int | None = Field(default=None, primary_key=True)
-    key: str
-    sequence: int
-    site: str = Field(foreign_key="site.name")
-    source: str
-    slot: str
-    ready: datetime = Field(sa_column=Column(Moment, nullable=False))
-    cut_off: datetime | None = Field(default=None, sa_column=Column(Moment, nullable=True))
-    currency: str
-    fee: int = Field(sa_column=_amount("fee"))
-    state: str
-    proposed_at: datetime = Field(sa_column=Column(Moment, nullable=False))
-    expected_at: datetime | None = Field(default=None, sa_column=Column(Moment, nullable=True))
-    decided_at: datetime | None = Field(default=None, sa_column=Column(Moment, nullable=True))
-    decided_by: str = ""
-
-
-class OrderLine(SQLModel, table=True):
-    """An item in an order: so much for `minor` money, made of `packs` (JSON: milli-units, count; none: loose)."""
-
-    __table_args__ = (
-        UniqueConstraint("order", "item"),
-        CheckConstraint("quantity > 0", name="quantity"),
-        CheckConstraint("minor >= 0", name="minor"),
-        CheckConstraint(_one_of("unit", UNITS), name="unit"),
-    )
-    __tablename__ = "order_line"
-    id: int | None = Field(default=None, primary_key=True)
-    order: int = Field(sa_column=_link("order", "supplier_order.id"))
-    item: str
-    unit: str
-    quantity: int = Field(sa_column=_amount("quantity"))
-    packs: str = "[]"
-    minor: int = Field(sa_column=_amount("minor"))
-
-
-class OrderFor(SQLModel, table=True):
-    """For which line of which booking an order's item is, and how much of it."""
-
-    __tablename__ = "order_for"
-    __table_args__ = (
-        UniqueConstraint("order", "item", "booking", "need"),
-        ForeignKeyConstraint(["order", "item"], ["order_line.order", "order_line.item"]),
-        CheckConstraint("quantity > 0", name="quantity"),
-    )
-    id: int | None = Field(default=None, primary_key=True)
-    order: int = Field(sa_column=_number("order"))
-    item: str
-    booking: int = Field(sa_column=_link("booking", "booking.number", index=True))
-    need: str
-    quantity: int = Field(sa_column=_amount("quantity"))
 
 
 class Run(SQLModel, table=True):
     """One run for a site and a day; one at a time. `now` and `quotes` are frozen at its first step."""
 
     __table_args__ = (
-        CheckConstraint(_one_of("state", ("running", "done")), name="state"),
+        CheckConstraint(one_of("state", ("running", "done")), name="state"),
         CheckConstraint("state = 'running' OR finished_at IS NOT NULL", name="finished"),
         Index("ix_run_running", "site", "day", unique=True, sqlite_where=text("state = 'running'"),
               postgresql_where=text("state = 'running'")),
@@ -384,7 +289,7 @@ class RunStep(SQLModel, table=True):
     __tablename__ = "run_step"
     __table_args__ = (UniqueConstraint("run", "name"),)
     id: int | None = Field(default=None, primary_key=True)
-    run: int = Field(sa_column=_link("run", "run.id"))
+    run: int = Field(sa_column=link("run", "run.id"))
     name: str
     at: datetime = Field(sa_column=Column(Moment, nullable=False))
     result: str = ""
@@ -394,12 +299,12 @@ class Check(SQLModel, table=True):
     """A scan of the technician's kit check: what was found in the tote; one that is taken back is deleted."""
 
     __tablename__ = "kit_check"
-    __table_args__ = (CheckConstraint("quantity > 0", name="quantity"), _told("item", "who"))
+    __table_args__ = (CheckConstraint("quantity > 0", name="quantity"), not_empty("item", "who"))
     id: int | None = Field(default=None, primary_key=True)
-    booking: int = Field(sa_column=_link("booking", "booking.number", index=True))
+    booking: int = Field(sa_column=link("booking", "booking.number", index=True))
     item: str
     lot: str = ""
-    quantity: int = Field(sa_column=_amount("quantity"))
+    quantity: int = Field(sa_column=big("quantity"))
     who: str
     at: datetime = Field(sa_column=Column(Moment, nullable=False))
 
@@ -408,11 +313,11 @@ class ShortPick(SQLModel, table=True):
     """A pick that found less than was promised; it starts a count and sourcing again."""
 
     __tablename__ = "short_pick"
-    __table_args__ = (CheckConstraint("missing > 0", name="missing"), _told("who"))
+    __table_args__ = (CheckConstraint("missing > 0", name="missing"), not_empty("who"))
     id: int | None = Field(default=None, primary_key=True)
-    booking: int = Field(sa_column=_link("booking", "booking.number", index=True))
-    hold: int = Field(sa_column=_link("hold", "hold.id", index=True))
-    missing: int = Field(sa_column=_amount("missing"))
+    booking: int = Field(sa_column=link("booking", "booking.number", index=True))
+    hold: int = Field(sa_column=link("hold", "hold.id", index=True))
+    missing: int = Field(sa_column=big("missing"))
     who: str
     at: datetime = Field(sa_column=Column(Moment, nullable=False))
     counted_at: datetime | None = Field(default=None, sa_column=Column(Moment, nullable=True))

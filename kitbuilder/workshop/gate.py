@@ -7,7 +7,7 @@ from kitbuilder import amount
 from kitbuilder.calendar.wall import to_wall
 from kitbuilder.model.booking import Booking
 from kitbuilder.model.catalogue import Item, Stage
-from kitbuilder.model.order import OrderRow
+from kitbuilder.model.order import EXPECTED, OPEN, OrderRow
 from kitbuilder.model.shelf import HoldRow
 from kitbuilder.model.work import Evidence, Gate, GateStage, WorkKit, WorkLine
 
@@ -21,8 +21,9 @@ def gate(booking: Booking, kit: WorkKit, stages: Sequence[Stage], starts: Mappin
     """The answer for a booking at a moment.
 
     `starts`: when each stage is to start, from the actual start where there is one. What is held counts as there;
-    what a named person has ordered counts from when it is expected, and from now if that is past; a proposal nobody
-    has decided on doesn't count. `problems` (nobody knows what fits) forbid the start, `ask` (open questions) don't.
+    what was ordered, or confirmed by its supplier, counts from when it is expected, and from now if that is past. What
+    nobody has decided on or sent, what a supplier changed, and what is unclear doesn't count, and is said. `problems`
+    (nobody knows what fits) forbid the start, `ask` (open questions) don't.
     """
     found = []
     wanted = [line for stage in stages for line in kit.must_be_there if line.stage == stage.name]
@@ -57,9 +58,9 @@ def _parts(booking: Booking, holds: Sequence[HoldRow], orders: Sequence[OrderRow
         if hold.booking == booking.number and hold.state in _HELD:
             found[0].append(_Part(hold.need, hold.item, hold.quantity, hold.unit, hold, None))
     for order in sorted(orders, key=lambda one: (one.expected_at or one.ready, one.id)):
-        if order.state in ("ordered", "proposed"):
+        if order.state in OPEN:
             units = {line.item: line.unit for line in order.lines}
-            found[1 if order.state == "ordered" else 2] += [
+            found[1 if order.state in EXPECTED else 2] += [
                 _Part(one.need, one.item, one.quantity, units[one.item], None, order)
                 for one in order.wanted_for if one.booking == booking.number and one.item in units]
     return found
@@ -101,7 +102,7 @@ def _stage(booking: Booking, stage: str, start: datetime, lines: Sequence[WorkLi
         undecided = []
         sure = 0
         for part, taken in shares[line.need]:
-            if part.order is not None and part.order.state == "proposed":
+            if part.order is not None and part.order.state not in EXPECTED:
                 undecided.append((part.order, taken))
                 continue
             sure += taken
@@ -146,8 +147,12 @@ def _missing(booking: Booking, line: WorkLine, short: int, undecided: Sequence[t
     for order, taken in undecided:
         before = f" before {to_wall(order.cut_off, booking.zone):%Y-%m-%d %H:%M}" if order.cut_off else ""
         verb = "wait" if taken > _smallest(1000, line.unit) else "waits"
-        told.append(
-            f"{_shown(taken, line.unit)} {verb} for a decision on order {order.id} at {order.source}{before}")
+        what = {
+            "proposed": f"{verb} for a decision on order {order.id} at {order.source}{before}",
+            "approved": f"{verb} for order {order.id} to be sent to {order.source}{before}",
+            "changed": f"{verb} for a decision on order {order.id}, which {order.source} changed",
+        }.get(order.state, f"may come: nobody knows whether {order.source} has order {order.id}")
+        told.append(f"{_shown(taken, line.unit)} {what}")
     rest = short - sum(taken for _, taken in undecided)
     if told and rest > 0:
         told.append(f"nothing brings {_shown(rest, line.unit)}")

@@ -5,13 +5,14 @@
     url = "https://parts.example/kitbuilder"   # /quote is added to it
     token_file = "wholesaler.token"            # or token_env = "WHOLESALER_TOKEN"; neither: none is sent
     ca_file = "our-authority.pem"              # only where the certificate is of an authority of one's own
+    orders = true                              # only where it takes orders too
 
 Credentials are named in the settings, never written there: `token_file` holds the token alone, `token_env` is an
 environment variable; it is sent as `Authorization: Bearer …`, and never over http:// to another machine. Paths start
 from the settings' folder. `deadline_s` counts as for every source; the answer has to be whole a little sooner, so
 that what went wrong can still be told.
 
-The service answers one question. It is a POST of JSON to `url`/quote:
+The service answers a question. It is a POST of JSON to `url`/quote:
 
     {
       "format": "kitbuilder.quote-request/1",
@@ -72,16 +73,46 @@ content type application/json:
 
 Any other status is a failure; a JSON body {"error": "one sentence"} is shown with it. 429 and 5xx are asked again,
 after their Retry-After if they have one, as long as the deadline leaves time: a question may come more than once.
+One with a Retry-After beyond it isn't asked again until then (15 minutes at most), whatever command is run; nor is one
+that was too slow, broke off or answered 429 or 5xx in three commands in a row, first for a minute, then for longer.
+
+Two things more are the supplier's choice; openapi.json beside this file has them all for programs:
+
+- **Pages** (RFC 8288): an answer with the header `Link: </quote/7?page=2>; rel="next"` goes on at that address, which
+  is fetched by GET. Each page is an answer as above, with the slots that its offers use.
+- **Unchanged answers** (RFC 9110): an answer with `Content-Location: /quote/7` and `ETag: "3f"` is kept (in the
+  person's cache folder). The same question is then a GET of /quote/7 with `If-None-Match: "3f"`: 304 says that all of
+  it is still so, 200 brings a new answer, and after 404, 405 or 410 the question is put anew. Answers with pages
+  aren't kept.
+
+Addresses in both are the service's own: others get neither a question nor the token.
+
+With `orders = true` in the settings orders are sent to it too: `ordering` in this package has that half.
 """
 
 import os
 import time
 from pathlib import Path
-from urllib.parse import SplitResult, urlsplit
+from typing import TYPE_CHECKING
+from urllib.parse import SplitResult, quote, urlsplit
 
-from kitbuilder import Context, Quote, QuoteRequest, SourceFailed, SourceKind, StockSource, hookimpl
+from kitbuilder import (
+    Context,
+    NotSent,
+    OrderAnswer,
+    OrderRequest,
+    Quote,
+    QuoteRequest,
+    SourceFailed,
+    SourceKind,
+    StockSource,
+    hookimpl,
+)
 
-KEYS = ("url", "token_file", "token_env", "ca_file")
+if TYPE_CHECKING:
+    from kitbuilder_http_supplier.words import Place
+
+KEYS = ("url", "token_file", "token_env", "ca_file", "orders")
 #: The only machines to which a token may go without encryption.
 LOOPBACK = ("127.0.0.1", "::1", "localhost")
 
@@ -94,6 +125,11 @@ class HttpSupplier:
     def __init__(self, context: Context) -> None:
         """Raises ValueError, saying what was expected, for settings it can't use."""
         _check_keys(context)
+        takes_orders = context.settings.get("orders", False)
+        if not isinstance(takes_orders, bool):
+            raise ValueError("orders = true or false")
+        if takes_orders:
+            self.does = frozenset({"quote", "order", "order status"})
         url = _url(context.settings.get("url"))
         self._folder = context.folder
         self._token_file = _text(context, "token_file")
@@ -106,9 +142,11 @@ class HttpSupplier:
             raise ValueError("url = \"https://…\": a token isn't sent where others can read it")
         if self._ca_file and url.scheme == "http":
             raise ValueError("ca_file only with url = \"https://…\"")
-        self._url = url.geturl().rstrip("/") + "/quote"
+        self._base = url.geturl().rstrip("/")
+        self._url = self._base + "/quote"
         self._host = url.netloc
         self._currency = context.currency
+        self._cache = context.cache
         # sooner than kitbuilder's own deadline, which can't say where it hung
         self._within_s = context.deadline_s - min(0.5, context.deadline_s / 5)
 
@@ -116,15 +154,39 @@ class HttpSupplier:
         """The supplier's answer. Raises SourceFailed, saying what to mend, for each way not to get one."""
         started = time.monotonic()
         # here, so that only a source that is asked loads a web client
-        from kitbuilder_http_supplier.protocol import question, read_answer
-        from kitbuilder_http_supplier.web import post
+        from kitbuilder_http_supplier.conversation import Conversation
+        from kitbuilder_http_supplier.protocol import read_answer
+
+        place = self._place("/quote")
+        conversation = Conversation(place, started + self._within_s, self._within_s, self._cache)
+        pages = conversation.ask(request, self._currency, time.time)
+        return read_answer(pages, request, self._currency, self._host)
+
+    def order(self, request: OrderRequest) -> OrderAnswer:
+        """Order, once. Raises NotSent where nothing was ordered for certain, SourceFailed where nobody knows."""
+        started = time.monotonic()
+        from kitbuilder_http_supplier.ordering import send
+
+        try:
+            place = self._place("/orders")
+        except SourceFailed as failed:
+            raise NotSent(str(failed)) from failed
+        return send(place, request, started + self._within_s, self._within_s)
+
+    def order_status(self, key: str) -> OrderAnswer:
+        """What the supplier has under a key. Raises SourceFailed, saying why, if it can't be told."""
+        started = time.monotonic()
+        from kitbuilder_http_supplier.ordering import status
+
+        place = self._place(f"/orders/{quote(key, safe='')}")
+        return status(place, key, self._currency, started + self._within_s, self._within_s)
+
+    def _place(self, path: str) -> "Place":
         from kitbuilder_http_supplier.words import Place
 
-        place = Place(
-            url=self._url, host=self._host, token=self._token(), own_machine=self._own_machine,
+        return Place(
+            url=self._base + path, host=self._host, token=self._token(), own_machine=self._own_machine,
             ca_file=self._folder / self._ca_file if self._ca_file else None)
-        answer = post(place, question(request, self._currency), started + self._within_s, self._within_s)
-        return read_answer(answer, request, self._currency, self._host)
 
     def _token(self) -> str:
         if self._token_env:

@@ -1,6 +1,7 @@
 """The question as JSON, and the answer from JSON to a quote; the format is told in the package's docstring."""
 
 import re
+from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Annotated, Literal
 
@@ -110,19 +111,13 @@ def question(request: QuoteRequest, currency: str) -> bytes:
     return msgspec.json.encode(Question("kitbuilder.quote-request/1", request.now, currency, wanted))
 
 
-def read_answer(data: bytes, request: QuoteRequest, currency: str, host: str) -> Quote:
-    """The quote in an answer.
+def read_answer(pages: Sequence[bytes], request: QuoteRequest, currency: str, host: str) -> Quote:
+    """The quote in the pages of an answer; it is as old as its oldest page.
 
     An offer whose amounts can't be used makes its item unreadable, never empty, and the others stand. Raises
     SourceFailed, saying where, for anything else that isn't as the format has it.
     """
-    try:
-        told = msgspec.json.decode(data, type=AnswerTold)
-    except msgspec.ValidationError as error:
-        what = plain(str(error))
-        raise SourceFailed(f"{host} answered JSON that is no quote of kitbuilder.quote/1: {what}") from None
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
-        raise SourceFailed(f"{host} answered what is no JSON, whatever it calls it: {error}") from None
+    told = _whole([_page(data, host) for data in pages], host)
     if told.currency != currency:
         raise SourceFailed(f"{host} quotes in {plain(told.currency)}; expected {currency}, the catalogue's currency")
     try:
@@ -146,6 +141,36 @@ def read_answer(data: bytes, request: QuoteRequest, currency: str, host: str) ->
             unreadable.setdefault(offer.item, f"{host} answered what can't be used: {wrong}")
     return Quote(
         as_of=told.as_of, currency=currency, slots=read_slots, offers=tuple(offers), unreadable=unreadable)
+
+
+def _page(data: bytes, host: str) -> AnswerTold:
+    try:
+        return msgspec.json.decode(data, type=AnswerTold)
+    except msgspec.ValidationError as error:
+        what = plain(str(error))
+        raise SourceFailed(f"{host} answered JSON that is no quote of kitbuilder.quote/1: {what}") from None
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        raise SourceFailed(f"{host} answered what is no JSON, whatever it calls it: {error}") from None
+
+
+def _whole(pages: Sequence[AnswerTold], host: str) -> AnswerTold:
+    """The pages of an answer as one; a slot may stand in several of them if it is the same in all."""
+    if len(pages) == 1:
+        return pages[0]
+    slots: dict[str, SlotTold] = {}
+    for page in pages:
+        if len({slot.name for slot in page.slots}) < len(page.slots):
+            raise SourceFailed(f"{host} answered a page that names a slot twice")
+        for slot in page.slots:
+            if slots.setdefault(slot.name, slot) != slot:
+                raise SourceFailed(
+                    f"{host} answered pages that don't agree on the slot {plain(slot.name)!r}: has it changed since?")
+    if len({page.currency for page in pages}) > 1:
+        raise SourceFailed(f"{host} answered pages in several currencies")
+    return AnswerTold(
+        "kitbuilder.quote/1", min(page.as_of for page in pages), pages[0].currency, tuple(slots.values()),
+        tuple(offer for page in pages for offer in page.offers),
+        {item: why for page in pages for item, why in page.unreadable.items()})
 
 
 def _slot(at: str, slot: SlotTold, currency: str) -> Slot:

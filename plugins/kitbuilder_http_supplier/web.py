@@ -1,5 +1,6 @@
 """The one place that speaks HTTP: a question and its answer within one deadline, each way to fail as a sentence."""
 
+import os
 import random
 import socket
 import ssl
@@ -12,22 +13,47 @@ from urllib.parse import urlsplit
 import httpx
 import msgspec
 
-from kitbuilder import SourceFailed
-from kitbuilder_http_supplier.words import Place, plain, refused, retry_after
+from kitbuilder import NotSent, SourceFailed
+from kitbuilder_http_supplier.words import Place, Struggles, plain, refused, retry_after
 
 #: Bytes that an answer may have: some 40,000 offers.
 LIMIT = 8 * 1024 * 1024
 #: How often a question is put at most, and the seconds before the second time; they double, and vary by half.
 TRIES = 4
 FIRST_WAIT_S = 0.2
+#: Statuses that say of an answer kept from before: it is as it was (304), or there is nothing at its address any more.
+UNCHANGED = 304
+GONE = (404, 405, 410)
 
 
-def post(place: Place, question: bytes, until: float, within_s: float) -> bytes:
-    """The answer's body. Raises SourceFailed, saying what to mend, for each way not to get one.
+class Reply(msgspec.Struct, frozen=True):
+    """What came back: the status (200, or one of those above), the body, the address of the next page (RFC 8288), the
+    address at which this answer can be had again (RFC 9110, 8.7), and what tells whether it has changed (8.8.3); each
+    "" if not told."""
+
+    status: int = 200
+    body: bytes = b""
+    following: str = ""
+    location: str = ""
+    tag: str = ""
+
+
+def post(place: Place, question: bytes, until: float, within_s: float) -> Reply:
+    """The answer to a question. Raises SourceFailed, saying what to mend, for each way not to get one; Struggles where
+    it would be no use to ask again at once.
 
     `until` is when it has to be here, on the monotonic clock; `within_s` is how long that was, for messages.
     """
-    call = _Call(place, question, until, within_s)
+    return _called(_Call(place, question, until, within_s))
+
+
+def get(place: Place, until: float, within_s: float, tag: str = "") -> Reply:
+    """What is at an address; with the `tag` of what was there before also UNCHANGED and GONE. Raises as `post`."""
+    return _called(_Call(place, None, until, within_s, tag))
+
+
+def _called(call: "_Call") -> Reply:
+    place, until = call.place, call.until
     trust = _trust(place)
     # a thread, because looking up a name can't be told to end, nor a server that sends a byte now and then
     thread = threading.Thread(target=call.run, args=(trust,), daemon=True)
@@ -43,9 +69,9 @@ def post(place: Place, question: bytes, until: float, within_s: float) -> bytes:
 class _Call:
     """One question with all its tries. It knows how far it has come, for whoever gives up waiting."""
 
-    def __init__(self, place: Place, question: bytes, until: float, within_s: float) -> None:
-        self.place, self._question, self._until, self._within_s = place, question, until, within_s
-        self.answer = b""
+    def __init__(self, place: Place, question: bytes | None, until: float, within_s: float, tag: str = "") -> None:
+        self.place, self._question, self.until, self._within_s, self._tag = place, question, until, within_s, tag
+        self.answer = Reply()
         self.failed: Exception | None = None
         self._lock = threading.Lock()
         self._given_up = False
@@ -68,7 +94,7 @@ class _Call:
             # one that refused and then dawdled over its reasons has still refused
             sentence = self._refusal or self.too_slow()
             self._shut()
-        return SourceFailed(sentence)
+        return Struggles(sentence)
 
     def _shut(self) -> None:
         if self._stream is None:
@@ -90,11 +116,14 @@ class _Call:
                 if self._given_up:
                     self._shut()
 
-    def _ask(self, trust: ssl.SSLContext) -> bytes:
-        headers = {"Accept": "application/json", "Accept-Encoding": "identity", "Content-Type": "application/json",
-                   "User-Agent": "kitbuilder",
+    def _ask(self, trust: ssl.SSLContext) -> Reply:
+        headers = {"Accept": "application/json", "Accept-Encoding": "identity", "User-Agent": "kitbuilder",
                    # a connection kept for the next try may be gone by then
                    "Connection": "close"}
+        if self._question is not None:
+            headers["Content-Type"] = "application/json"
+        if self._tag:
+            headers["If-None-Match"] = self._tag
         if self.place.token:
             headers["Authorization"] = f"Bearer {self.place.token}"
         # what the environment says of proxies isn't meant for a service on this machine
@@ -106,28 +135,34 @@ class _Call:
                     sentence = sentence_of(type(error))
                     if sentence is None:  # a kind that this httpx doesn't have yet is shown as it is
                         raise
-                    raise SourceFailed(sentence(self, error)) from error
+                    raise (Struggles if isinstance(error, _SLOW) else SourceFailed)(sentence(self, error)) from error
                 if answer is not None:
                     return answer
                 time.sleep(wait_s)
         raise AssertionError("the last try answers or raises")
 
-    def _try(self, client: httpx.Client, headers: dict[str, str], tried: int) -> tuple[bytes | None, float]:
-        """The body, or None and the seconds to wait before the next try. Raises SourceFailed where none is left."""
+    def _try(self, client: httpx.Client, headers: dict[str, str], tried: int) -> tuple[Reply | None, float]:
+        """The answer, or None and the seconds to wait before the next try. Raises SourceFailed where none is left."""
         self._received, self._announced, self._refusal = 0, None, ""
-        left = max(0.001, self._until - time.monotonic())
-        with client.stream("POST", self.place.url, content=self._question, headers=headers, timeout=left,
+        left = max(0.001, self.until - time.monotonic())
+        method = "GET" if self._question is None else "POST"
+        with client.stream(method, self.place.url, content=self._question, headers=headers, timeout=left,
                            extensions={"trace": self._watch}) as response:
             if response.status_code == 200:
                 self._check_kind(response)
-                return self._body(response), 0.0
+                told = response.headers
+                return Reply(
+                    200, self._body(response), response.links.get("next", {}).get("url", ""),
+                    told.get("content-location", ""), told.get("etag", "")), 0.0
+            if self._tag and response.status_code in (UNCHANGED, *GONE):
+                return Reply(response.status_code), 0.0
             self._refusal = sentence = refused(self.place, response.status_code, response.headers, tried)
             if response.status_code != 429 and response.status_code < 500:
                 raise SourceFailed(sentence + self._says(response))
             asked_s = retry_after(response.headers)
             wait_s = FIRST_WAIT_S * 2 ** (tried - 1) * random.uniform(1, 1.5) if asked_s is None else asked_s  # noqa: S311 - no secret
-            if tried == TRIES or time.monotonic() + wait_s >= self._until:
-                raise SourceFailed(sentence + self._says(response))
+            if tried == TRIES or time.monotonic() + wait_s >= self.until:
+                raise Struggles(sentence + self._says(response), asked_s)
             return None, wait_s
 
     def _check_kind(self, response: httpx.Response) -> None:
@@ -225,9 +260,66 @@ class _Call:
                 f"{plain(str(error))}); this is a fault of the plug-in, please report it")
 
 
+class Answered(SourceFailed):
+    """The service answered something that was sent once, with a status other than 200."""
+
+    def __init__(self, status: int, sentence: str) -> None:
+        super().__init__(sentence)
+        self.status = status
+
+
+class _Once(_Call):
+    """Something that is sent once. `went_out` is whether any of it may have reached the service: it may from the first
+    byte of the request on."""
+
+    went_out = False
+
+    def __init__(self, place: Place, body: bytes | None, headers: dict[str, str], until: float,
+                 within_s: float) -> None:
+        super().__init__(place, body, until, within_s)
+        self._more = headers
+
+    def _watch(self, event: str, info: dict[str, Any]) -> None:
+        if event.endswith("send_request_headers.started"):
+            self.went_out = True
+        super()._watch(event, info)
+
+    def _try(self, client: httpx.Client, headers: dict[str, str], tried: int) -> tuple[Reply | None, float]:
+        left = max(0.001, self.until - time.monotonic())
+        method = "GET" if self._question is None else "POST"
+        with client.stream(method, self.place.url, content=self._question, headers=headers | self._more, timeout=left,
+                           extensions={"trace": self._watch}) as response:
+            status = response.status_code
+            if status != 200:
+                self._refusal = sentence = refused(self.place, status, response.headers, 1)
+                raise Answered(status, sentence + self._says(response))
+            self._check_kind(response)
+            return Reply(200, self._body(response)), 0.0
+
+
+def once(place: Place, body: bytes | None, headers: dict[str, str], until: float, within_s: float) -> bytes:
+    """The body of the answer to something that is sent once (a POST; without a body a GET), and never again by itself.
+
+    Raises Answered for a status other than 200, NotSent where nothing went out for certain, SourceFailed where that
+    isn't known; times as for `post`.
+    """
+    call = _Once(place, body, headers, until, within_s)
+    try:
+        return _called(call).body
+    except Answered:
+        raise
+    except SourceFailed as failed:
+        if call.went_out:
+            raise
+        raise NotSent(str(failed)) from failed
+
+
 class _Error(msgspec.Struct):
     error: str
 
+
+#: Errors of a service that takes questions, and doesn't get to answer them.
+_SLOW = (httpx.TimeoutException, httpx.ReadError, httpx.WriteError, httpx.RemoteProtocolError)
 
 #: A sentence for each kind of error that httpx has; the nearest ancestor of an error counts.
 SENTENCES: dict[type[Exception], Callable[[_Call, Exception], str]] = {
@@ -263,12 +355,25 @@ def _causes(error: BaseException | None) -> list[BaseException]:
     return found
 
 
+_known: dict[tuple[str, ...], ssl.SSLContext] = {}
+_reading = threading.Lock()
+
+
+def _usual() -> ssl.SSLContext:
+    """The usual authorities, read once: it takes longer than many an answer, and ten sources may want them at once."""
+    where = tuple(os.environ.get(name, "") for name in ("SSL_CERT_FILE", "SSL_CERT_DIR"))
+    with _reading:
+        if where not in _known:
+            _known[where] = httpx.create_ssl_context()
+        return _known[where]
+
+
 def _trust(place: Place) -> ssl.SSLContext:
     """Which certificates are trusted."""
     if not place.url.startswith("https:"):
         return ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)  # not used, and quicker made than one that knows authorities
     if place.ca_file is None:
-        return httpx.create_ssl_context()
+        return _usual()
     try:
         return ssl.create_default_context(cafile=place.ca_file)
     except ssl.SSLError:

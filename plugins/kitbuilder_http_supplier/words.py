@@ -7,6 +7,17 @@ from urllib.parse import urlsplit
 
 import msgspec
 
+from kitbuilder import SourceFailed
+
+
+class Struggles(SourceFailed):
+    """The service was too slow, broke off, or refused because it has too much to do: asking it on would cost time and
+    make it worse. `again_s`: the seconds after which it wants to be asked again, None where it doesn't say."""
+
+    def __init__(self, text: str, again_s: float | None = None) -> None:
+        super().__init__(text)
+        self.again_s = again_s
+
 
 class Place(msgspec.Struct, frozen=True):
     """Where a question goes: the whole address, the host as it is named in messages, the token that is sent ("":

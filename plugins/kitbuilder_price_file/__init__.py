@@ -1,24 +1,47 @@
-"""A stock source that is a CSV file of prices and availability.
+"""A stock source that is a file of prices and availability: CSV, XLSX or ODS.
 
     [sources.counter]
     plugin = "price-file"
     file = "prices.csv"
     supplier = true            # orders have to be placed; without it the stock lies on a shelf
+    mapping = "prices.toml"    # only for a sheet with other columns or in another dialect
+    zone = "Europe/London"     # only for times that are written without one
 
 Columns: item, quantity, unit, ready, price, per, currency, as_of, note. `ready` and `as_of` are ISO 8601 with
 a zone; `price` is for `per` of the unit (a washer: 4.20 per 100; without `per` for one) and may be empty. A row is
 one arrival; the rows of one item add up, a quantity of 0 says that there is none.
+
+Such a CSV file in UTF-8 is read as it is. Anything else takes the extra `sheets` (pip install 'kitbuilder[sheets]'):
+workbooks, and through a mapping file, as `kitbuilder catalogue import` has them, a CSV file of any dialect:
+
+    delimiter = "|"            # what isn't said is found out: encoding, delimiter, quote, sheet
+    decimal = ","
+
+    [columns]                  # ours = theirs
+    item = "Artikel"
+    quantity = "Bestand"
+
+    [constants]                # the same in all rows
+    unit = "each"
+
+    [values.unit]              # theirs = ours
+    "Stk" = "each"
+
+The file is watched: as long as its size, time and inode are the same, it isn't read again. One that is being written,
+or can't be read any more, gives its last good answer, which then counts as stale, and says so.
 """
 
-from datetime import datetime
+from datetime import datetime, tzinfo
 
 from kitbuilder import (
     Arrival,
+    BadData,
     Context,
     Offer,
     Price,
     Quote,
     QuoteRequest,
+    SheetRow,
     Slot,
     SourceKind,
     StockSource,
@@ -28,13 +51,16 @@ from kitbuilder import (
     parse_money,
     read_rows,
 )
+from kitbuilder_price_file.watching import Rows, read_watched
 
 COLUMNS = ("item", "quantity", "unit", "ready", "price", "per", "currency", "as_of", "note")
 NEEDED = ("item", "quantity", "unit", "ready", "as_of")
+NUMBERS = ("quantity", "price", "per")
+WORKBOOKS = (".xlsx", ".xlsm", ".ods")
 
 
 class PriceFile:
-    """One price file; it is read anew at each quote."""
+    """One price file."""
 
     does = frozenset({"quote"})
 
@@ -42,12 +68,18 @@ class PriceFile:
         settings = dict(context.settings)
         file = settings.pop("file", None)
         supplier = settings.pop("supplier", False)
+        mapping, zone = settings.pop("mapping", ""), settings.pop("zone", "")
         if not isinstance(file, str):
             raise ValueError('file = "…", the CSV file with the prices')
+        if not isinstance(mapping, str):
+            raise ValueError('mapping = "…", the file that says how the sheet is read')
         if not isinstance(supplier, bool):
             raise ValueError("supplier = true or false")
         if settings:
-            raise ValueError(f"only file and supplier, not {', '.join(settings)}")
+            raise ValueError(f"only file, supplier, mapping and zone, not {', '.join(settings)}")
+        self._zone = _zone(zone)
+        self._mapping = context.folder / mapping if mapping else None
+        self._cache = context.cache
         self._path = context.folder / file
         self._currency = context.currency
         self._sureness: Sureness = "confirmed" if supplier else "on the shelf"
@@ -60,17 +92,18 @@ class PriceFile:
         unreadable: dict[str, str] = {}
         told: dict[bool, list[datetime]] = {True: [], False: []}
         lines: dict[tuple[str, datetime], int] = {}
-        for row in read_rows(self._path, NEEDED, COLUMNS):
+        found = self._rows()
+        for row in found.rows:
             where = f"{self._path.name}, line {row.line}"
             item = row.cells.get("item")
             if item is None:
                 # it may be the row of any item, so nothing can be said of them all
                 raise ValueError(f"{where}: expected an item")
             try:
-                told[item in wanted].append(_moment(row.cells, "as_of"))
+                told[item in wanted].append(_moment(row.cells, "as_of", self._zone))
                 if item not in wanted:
                     continue
-                ready = _moment(row.cells, "ready")
+                ready = _moment(row.cells, "ready", self._zone)
                 first = lines.setdefault((item, ready), row.line)
                 if first != row.line:
                     raise ValueError(f"one row for {item} ready at {ready.isoformat()}; line {first} is one already")
@@ -86,7 +119,30 @@ class PriceFile:
         # the age is that of what was asked for: an old row of another item makes this answer no older
         return Quote(
             as_of=min(told[True] or told[False], default=request.now), currency=self._currency,
-            slots=tuple(slots[ready] for ready in sorted(slots)), offers=tuple(offers), unreadable=unreadable)
+            slots=tuple(slots[ready] for ready in sorted(slots)), offers=tuple(offers), unreadable=unreadable,
+            kept=found.kept)
+
+    def _rows(self) -> Rows:
+        """The rows of the file. Raises BadData."""
+        mapping = self._mapping
+        also = b""
+        if mapping is not None:
+            try:
+                also = mapping.read_bytes()
+            except OSError as error:
+                raise BadData(f"{mapping.name} can't be read: {error.strerror}.") from None
+
+        def parse(data: bytes) -> list[SheetRow]:
+            if mapping is None and self._path.suffix.lower() not in WORKBOOKS:
+                return read_rows(self._path, NEEDED, COLUMNS, data)
+            # here, because few need what reads any sheet
+            from kitbuilder import read_mapped_rows
+
+            return read_mapped_rows(
+                self._path.name, data, {name: "number" if name in NUMBERS else "text" for name in COLUMNS}, NEEDED,
+                (mapping.name, also) if mapping else None)
+
+        return read_watched(self._path, parse, also, self._cache)
 
     def _offer(self, item: str, cells: dict[str, str], unit: str, ready: datetime) -> Offer | None:
         """What a row offers, None where it says that there is none. Raises ValueError: what was expected."""
@@ -126,12 +182,26 @@ def _per(text: str, own: str) -> int:
         raise ValueError(f"under per {error}") from None
 
 
-def _moment(cells: dict[str, str], column: str) -> datetime:
+def _zone(name: object) -> tzinfo | None:
+    if name == "":
+        return None
+    from zoneinfo import ZoneInfo
+
+    try:
+        return ZoneInfo(name)  # type: ignore[arg-type]
+    except (KeyError, ValueError, TypeError, OSError):
+        raise ValueError(f'zone = "…", such as "Europe/London", not {name!r}') from None
+
+
+def _moment(cells: dict[str, str], column: str, zone: tzinfo | None) -> datetime:
     text = cells.get(column, "")
     try:
         moment = datetime.fromisoformat(text)
     except ValueError:
         moment = None
+    # of a day alone it isn't known when on it something comes; what was told on it is as old as its first moment
+    if moment is not None and moment.tzinfo is None and zone is not None and (column == "as_of" or ":" in text):
+        moment = moment.replace(tzinfo=zone)
     if moment is None or moment.tzinfo is None:
         raise ValueError(f"a day and time with its zone under {column}, as 2026-03-11T08:00:00+00:00, not {text!r}")
     return moment
@@ -145,4 +215,4 @@ def make(context: Context) -> StockSource:
 @hookimpl
 def stock_sources() -> list[SourceKind]:
     """Registers the kind `price-file`."""
-    return [SourceKind("price-file", "a CSV file of prices and availability", make)]
+    return [SourceKind("price-file", "a file of prices and availability: CSV, XLSX or ODS", make)]

@@ -181,7 +181,7 @@ def test_the_gate_follows_order_and_decision_stage_by_stage(here: Path) -> None:
         ["ready", "short"],
     )
     assert waiting["stages"][1]["missing"] == ["1 each Pump (PU-100): 1 waits for a decision on order 1 at north"]
-    do(here, "order", "approve", "1", "--by", "A. Person")
+    do(here, "order", "approve", "1", "--sent", "--by", "A. Person")
     coming = gate(here, "2", "--gate", codes=(0,))
     assert coming["answer"] == "start, but"
     (evidence,) = coming["stages"][1]["evidence"]
@@ -200,7 +200,7 @@ def test_the_gate_follows_order_and_decision_stage_by_stage(here: Path) -> None:
 
 
 def test_the_gate_follows_the_actual_start(here: Path) -> None:
-    do(here, "order", "approve", "1", "--by", "A. Person", "--expected", "2026-03-11T09:20+00:00")
+    do(here, "order", "approve", "1", "--sent", "--by", "A. Person", "--expected", "2026-03-11T09:20+00:00")
     late = gate(here, "2", "--gate", codes=(1,))
     assert late["stages"][1]["answer"] == "late"
     assert "20 min AFTER the stage starts" in " ".join(do(here, "check", "2", "--gate", codes=(1,)).out.split())

@@ -31,13 +31,20 @@ def test_a_proposal_is_listed_approved_and_expected(shop: Shop) -> None:
         "format": "kitbuilder.orders/1", "warnings": [], "orders": [{
             "id": 1, "source": "supplier", "state": "proposed", "ready": "2026-03-11T12:00:00+00:00", "cut_off": None,
             "expected": None, "currency": "EUR", "fee": "0.00",
-            "lines": [{"item": "U-1", "amount": "1", "unit": "each", "packs": 0, "price": "900.00"}],
-            "bookings": [1], "decided_by": ""}]}
+            "lines": [{"item": "U-1", "amount": "1", "unit": "each", "packs": 0, "price": "900.00", "confirmed": None,
+                       "substitute": "", "returnable": True}],
+            "bookings": [1], "decided_by": "", "supplier_number": "", "said": ""}]}
     papers = shop.folder / "documents" / "2026-03-11" / "marl"
     assert json.loads((papers / "orders.json").read_text("utf-8")) == listed
     unnamed = run(shop.folder, "order", "approve", "1")
     assert (unnamed.code, unnamed.said) == (2, "An order is approved by a named person: --by NAME.")
     done = run(shop.folder, "order", "approve", "1", "--by", "A. Person")
+    assert (done.code, done.out) == (
+        0, "Order 1 at supplier is approved. supplier takes no orders from here: ring them\n"
+           "up, then: kitbuilder order sent 1 --by NAME\n")
+    not_yet = run(shop.folder, "check", "1", "--gate")
+    assert (not_yet.code, "1 waits for order 1 to be sent to supplier" in not_yet.out) == (1, True)
+    done = run(shop.folder, "order", "sent", "1", "--by", "A. Person")
     assert (done.code, done.out) == (0, "Order 1 at supplier is ordered, expected 2026-03-11 12:00.\n")
     assert "ordered by A. Person" in run(shop.folder, "order", "list").out
     twice = run(shop.folder, "order", "approve", "1", "--by", "A. Person")
@@ -51,7 +58,7 @@ def test_what_has_come_is_held_from_the_shelf_and_not_expected_any_more(shop: Sh
     assert run(shop.folder, "night", "run", "--for", "2026-03-11").code == 1
     early = run(shop.folder, "order", "received", "1")
     assert (early.code, early.said) == (5, "Order 1 is proposed.")
-    run(shop.folder, "order", "approve", "1", "--by", "A. Person")
+    run(shop.folder, "order", "approve", "1", "--sent", "--by", "A. Person")
     assert run(shop.folder, "stock", "receive", "U-1", "1", "--bin", "IN-1").code == 0
     done = run(shop.folder, "order", "received", "1")
     assert (done.code, done.out) == (0, "Order 1 at supplier is received.\n")
@@ -64,9 +71,12 @@ def test_what_has_come_is_held_from_the_shelf_and_not_expected_any_more(shop: Sh
 
 def test_a_person_may_say_another_time(shop: Shop) -> None:
     shop.run()
-    wrong = run(shop.folder, "order", "approve", "1", "--by", "A. Person", "--expected", "2026-03-11T12:00")
+    wrong = run(shop.folder, "order", "approve", "1", "--sent", "--by", "A. Person", "--expected",
+                "2026-03-11T12:00")
     assert (wrong.code, "no time with its zone" in wrong.said) == (2, True)
-    done = run(shop.folder, "order", "approve", "1", "--by", "A. Person", "--json", "--expected",
+    early = run(shop.folder, "order", "approve", "1", "--by", "A. Person", "--expected", "2026-03-12T16:00+01:00")
+    assert (early.code, early.said) == (2, "--expected is for what was ordered by telephone: say --sent too.")
+    done = run(shop.folder, "order", "approve", "1", "--sent", "--by", "A. Person", "--json", "--expected",
                "2026-03-12T16:00+01:00")
     answer = json.loads(done.out)
     assert (answer["number"], answer["text"]) == (1, "Order 1 at supplier is ordered, expected 2026-03-12 15:00.")

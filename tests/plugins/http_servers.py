@@ -52,7 +52,7 @@ class Server:
                     head += more
                 head, _, body = head.partition(b"\r\n\r\n")
                 lengths = [line for line in head.lower().split(b"\r\n") if line.startswith(b"content-length:")]
-                while len(body) < int(lengths[0].split(b":")[1]):
+                while lengths and len(body) < int(lengths[0].split(b":")[1]):
                     body += connection.recv(65536)
                 self.heads.append(head.decode())
                 self.bodies.append(body)

@@ -241,7 +241,7 @@ def test_reasons_are_plain_and_never_empty():
     ({"url": "https://parts.example/a b"}, 'url = "https://…", the address'),
     ({"url": "https://parts.example/\n"}, 'url = "https://…", the address'),
     ({"url": "https://parts.example/?a=b"}, "url without ? and #"),
-    ({"url": "https://parts.example/", "timeout": 3}, "only url, token_file, token_env, ca_file, not timeout"),
+    ({"url": "https://parts.example/", "timeout": 3}, "only url, token_file, token_env, ca_file, orders, not timeout"),
     ({"url": "https://parts.example/", "token_file": ""}, "token_file as a text that isn't empty"),
     ({"url": "https://parts.example/", "ca_file": 3}, "ca_file as a text that isn't empty"),
     ({"url": "https://parts.example/", "token_file": "a", "token_env": "B"}, "token_file or token_env, not both"),

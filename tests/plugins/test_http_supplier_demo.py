@@ -11,6 +11,7 @@ from pathlib import Path
 
 import msgspec
 import pytest
+from kitbuilder_http_supplier import make
 from kitbuilder_price_file import make as price_file
 
 from kitbuilder import Arrival, BadData, Context, Offer, Price, QuoteRequest, Slot, SourceFailed, Wanted, WrongUse
@@ -145,7 +146,7 @@ def test_a_token_is_asked_for(prices, tmp_path):
 def test_questions_that_are_none_are_refused_with_a_sentence(prices):
     told: list[str] = []
     with DemoSupplier(prices, told=told.append) as supplier:
-        assert raw(supplier, path="/") == (404, {"error": "there is only /quote here"})
+        assert raw(supplier, path="/") == (404, {"error": "there is only /quote here, and /orders"})
         assert raw(supplier, "GET") == (405, {"error": "a quote is asked for by POST to /quote"})
         status, answer = raw(supplier)
         assert status == 400 and "is not one of kitbuilder.quote-request/1: Object missing" in str(answer)
@@ -154,7 +155,7 @@ def test_questions_that_are_none_are_refused_with_a_sentence(prices):
             413, {"error": "a question has 4194304 bytes at most"})
         assert raw(supplier, headers={"Content-Length": "two"}) == (411, {"error": "a question has to tell its length"})
         ask(supplier.url, request=wanting("U-1", "W-1"))
-    assert told[0] == "refused with status 404: there is only /quote here"
+    assert told[0] == "refused with status 404: there is only /quote here, and /orders"
     assert told[-1] == "asked for 2 items, answered 2 offers"
 
 
@@ -244,3 +245,29 @@ def test_settings_without_a_supplier_on_this_machine_are_told(workshop, url):
     with pytest.raises(WrongUse) as wrong:
         demo_supplier(read_settings(settings))
     assert 'has no source with plugin = "http-supplier" and url = "http://127.0.0.1:PORT"' in str(wrong.value)
+
+
+def test_it_takes_an_order_once_and_tells_what_it_has_under_a_key(prices):
+    from kitbuilder import OrderItem, OrderRequest
+
+    told: list[str] = []
+    ready = NOW.replace(hour=0) + timedelta(hours=32)
+    request = OrderRequest(key="hillfoot|a/b ü|1", slot="van", ready=ready, cut_off=None, currency="EUR", fee=650,
+                           now=NOW, lines=(OrderItem("U-1", "each", 2000, 180000), OrderItem("O-1", "L", 2500, 2500),
+                                  OrderItem("X-1", "each", 1000, 100)))
+    with DemoSupplier(prices, told=told.append) as supplier:
+        web = make(Context("web", {"url": supplier.url, "orders": True}, prices.parent, "EUR"))
+        assert web.does == {"quote", "order", "order status"}
+        assert web.order_status(request.key).state == "unknown"
+        first = web.order(request)
+        assert (first.state, first.number) == ("accepted", "D-1")
+        assert [(one.item, one.quantity, one.minor) for one in first.lines] == [
+            ("U-1", 1000, None), ("O-1", 2500, 2500)]
+        assert web.order(request) == first == web.order_status(request.key)
+        with pytest.raises(SourceFailed, match="this key was another order's"):
+            web.order(msgspec.structs.replace(request, lines=request.lines[:1]))
+        late = web.order(msgspec.structs.replace(request, key="late", now=NOW + timedelta(hours=3)))
+        assert (late.state, late.says) == ("refused", "nothing goes out in the slot 'van' any more")
+        status, answer = raw(supplier, path="/orders")
+        assert status == 400 and "no order of kitbuilder.order/1" in str(answer)
+    assert told[1] == "got order D-1 again, answered the same"

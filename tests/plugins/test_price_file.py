@@ -197,7 +197,7 @@ def test_a_file_that_is_not_there_is_named(tmp_path):
 @pytest.mark.parametrize(("settings", "words"), [
     ({}, 'file = "…"'), ({"file": 7}, 'file = "…"'),
     ({"file": "a.csv", "supplier": "yes"}, "supplier = true or false"),
-    ({"file": "a.csv", "suplier": True}, "only file and supplier, not suplier"),
+    ({"file": "a.csv", "suplier": True}, "only file, supplier, mapping and zone, not suplier"),
 ])
 def test_settings_it_cannot_use_are_refused(tmp_path, settings, words):
     with pytest.raises(ValueError, match=words):

@@ -23,7 +23,11 @@ def package(file: Path) -> str:
 
 
 #: Libraries that a bundled plug-in may import; a stranger's would name them as its dependencies.
-LIBRARIES = {"kitbuilder_http_supplier": {"httpx", "msgspec"}}
+LIBRARIES = {
+    "kitbuilder_http_supplier": {"httpx", "msgspec"},
+    "kitbuilder_price_file": {"msgspec"},
+    "kitbuilder_sql_stock": {"sqlalchemy"},
+}
 
 
 def beyond_public(source: str, allowed: Collection[str] = ()) -> list[str]:

@@ -323,13 +323,22 @@ def test_sources_and_plug_ins() -> None:
         "kitbuilder.sources/1",
         (),
         (
-            SourceListed("counter", "price-file", ("quote",), "fresh", 1800, None),
-            SourceListed("far", "price-file", (), "failed", None, "no answer within 5 s"),
+            SourceListed("counter", "price-file", ("quote",), "fresh", 1800, None, "", 40, "2026-03-10T15:00:00+00:00",
+                         0, "2026-03-10T14:30:00+00:00", 0, None),
+            SourceListed("far", "price-file", (), "failed", None, "no answer within 5 s", "", 5000, None, None, None, 2,
+                         None),
+            SourceListed("slow", "price-file", (), "stale", 7200, None, "it is being written", 3340,
+                         "2026-03-10T15:00:00+00:00", 0, "2026-03-10T13:00:00+00:00", 0, None),
+            SourceListed("gone", "price-file", (), "failed", None, "not there", "", 1,
+                         "2026-03-10T13:00:00+00:00", 7200, "2026-03-10T13:00:00+00:00", 3, None),
         ),
     )
     assert sources_text(sources, Paper(80)).splitlines() == [
         "  counter (price-file, can quote): fresh, told 30 min ago",
-        "  far (price-file): failed: no answer within 5 s",
+        "  far (price-file): failed: no answer within 5 s. It has failed 2 times in a row",
+        "  slow (price-file): stale, told 2 h ago: it is being written, after 3.3 s",
+        "  gone (price-file): failed: not there. It last answered 2 h ago, and has failed",
+        "  3 times in a row since",
     ]
     assert "Add [sources.NAME]" in sources_text(SourcesListed("kitbuilder.sources/1", (), ()), Paper(80))
     plugins = PluginsListed(

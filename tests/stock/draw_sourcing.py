@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
 
+import msgspec
 from hypothesis import strategies as st
 
 from kitbuilder.model.offer import Arrival, Offer, Price, Quote, Slot
@@ -57,6 +58,17 @@ def own(draw: st.DrawFn, source: str, slots: dict[str, float], lots: tuple[str, 
 
 
 @st.composite
+def brought(draw: st.DrawFn, source: str, unit: str, size: int) -> Supply:
+    """Own stock elsewhere, with two trips of which each may cost something."""
+    made = draw(own(source, {"noon": 10, "night": 22}, ("2", "7"), unit, size))
+    slots = tuple(
+        Slot(name=slot.name, ready=slot.ready, fee=draw(st.sampled_from((0, 60, 250))),
+             cut_off=draw(rarely(st.sampled_from((hours(0), hours(1))), None)))
+        for slot in made.quote.slots)
+    return Supply(source, True, msgspec.structs.replace(made.quote, slots=slots), transfer=True)
+
+
+@st.composite
 def bought(draw: st.DrawFn, source: str, unit: str, size: int) -> Supply:
     ready = {"next": 18, "later": 42}
     slots = tuple(
@@ -93,6 +105,8 @@ def cases(draw: st.DrawFn) -> tuple[list[Need], list[Supply]]:
     ]
     if draw(st.booleans()):
         supplies.append(draw(own("coming", {"monday": 24}, ("",), unit, size)))
+    elif draw(st.booleans()):
+        supplies.append(draw(brought("van", unit, size)))
     else:
         supplies.append(draw(bought("south", unit, size)))
     return draw(needs(unit, size)), supplies

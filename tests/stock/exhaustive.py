@@ -38,6 +38,7 @@ class Spot:
     slot: Slot
     number: int
     pool: int
+    trip: bool
 
     @property
     def step(self) -> int:
@@ -61,8 +62,8 @@ class Exhaustive:
                 for arrival in offer.arrivals:
                     if offer.item not in supply.quote.unreadable:
                         slot = slots[arrival.slot]
-                        self.spots.append(
-                            Spot(supply.source, supply.own, offer, arrival, slot, len(self.spots), pool))
+                        self.spots.append(Spot(
+                            supply.source, supply.own, offer, arrival, slot, len(self.spots), pool, supply.transfer))
         self.money_for: dict[tuple[int, ...], int | None] = {}
 
     def run(self) -> dict[Choices, Worth]:
@@ -108,7 +109,7 @@ class Exhaustive:
             return False
         if not spot.own and (not need.may_order or not spot.arrival.prices):
             return False
-        if not spot.own and spot.slot.cut_off is not None and not self.now < spot.slot.cut_off:
+        if (spot.trip or not spot.own) and spot.slot.cut_off is not None and not self.now < spot.slot.cut_off:
             return False
         day = max(need.wanted_at, spot.slot.ready, self.now).astimezone(need.wanted_at.tzinfo).date()
         return spot.offer.use_by is None or day <= spot.offer.use_by
@@ -177,6 +178,10 @@ class Exhaustive:
         vor = {need.booking for need in self.needs if need.vor}
         delays: dict[int, int] = {need.booking: 0 for need in self.needs}
         short: set[int] = set()
+        trips = {
+            (spot.source, spot.slot.name): spot.slot.fee for way in taken
+            for spot, amount in zip(self.spots, way, strict=True) if amount and spot.trip}
+        money += sum(trips.values())
         missing = missing_amount = changes = use_by = lots = preference = 0
         for need, way in zip(self.needs, taken, strict=True):
             lack = need.quantity * SMALLEST[need.unit] - self.given(way)
@@ -206,9 +211,13 @@ class Exhaustive:
         return max(0, int(late) + (late > int(late)))
 
     def earlier(self, spot: Spot, what) -> int:  # type: ignore[no-untyped-def]
-        """How many different earlier days, or lots, own stock of the item has."""
+        """How many different earlier days, or lots, own stock of the item has; what is bought comes after all days."""
         if not spot.own:
-            return 0
+            days: dict[str, set[str]] = {}
+            for one in self.spots:
+                if one.own:
+                    days.setdefault(one.offer.item, set()).add(_day(one))
+            return max(map(len, days.values()), default=0) if what is _day else 0
         others = {what(one) for one in self.spots if one.own and one.offer.item == spot.offer.item}
         return sum(one < what(spot) for one in others)
 

@@ -12,10 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kitbuilder.model.offer import Arrival, Offer, Price, Quote, Slot
-from kitbuilder.model.plan import Held, Need, Purchase, Supply
+from kitbuilder.model.plan import Gap, Held, Need, Purchase, Supply
 from kitbuilder.stock import levels
 from kitbuilder.stock import plan as plan_module
 from kitbuilder.stock.plan import plan
+from kitbuilder.stock.solver import Relaxed
 from kitbuilder.stock.value import booking_delays
 from kitbuilder.stock.verify import verify
 from tests.stock.draw_sourcing import NOW, hours
@@ -242,13 +243,14 @@ def test_nothing_is_ordered_at_the_cut_off_or_without_a_price():
 
 
 def test_bookings_that_share_nothing_are_planned_apart(monkeypatch):
-    """Only the booking that needs the fee's supplier is given to the solver."""
+    """Only the booking that can choose between two suppliers with fees is given to the solver."""
     asked = []
     solver = plan_module.best_draft
     monkeypatch.setattr(plan_module, "best_draft", lambda piece, *rest: (
         asked.append([row.need.name for row in piece.rows]), solver(piece, *rest))[1])
     needs = [need("nut", 1, booking=1), need("bolt", 1, booking=2), need("nut", 1, booking=3)]
-    planned(needs, [shelf(lies("nut", 9)), supplier("north", sells("bolt", 9), fee=5)])
+    both = [supplier("north", sells("bolt", 9), fee=5), supplier("south", sells("bolt", 8), fee=7)]
+    planned(needs, [shelf(lies("nut", 9)), *both])
     assert asked == [["bolt of 2"]]
 
 
@@ -257,9 +259,9 @@ def test_a_plan_that_the_solver_gets_wrong_is_not_used(monkeypatch):
     solver = plan_module.best_draft
 
     def forgetful(*asked):
-        (draft, value), proven = solver(*asked)
-        draft.taken.popitem()
-        return (draft, value), proven
+        solved = solver(*asked)
+        solved.draft.taken.popitem()
+        return solved
     monkeypatch.setattr(plan_module, "best_draft", forgetful)
     needs, supplies = [need("nut", 1)], [supplier("north", sells("nut", 9))]
     made = plan(needs, supplies, NOW, with_next_best=True)
@@ -271,7 +273,7 @@ def test_solving_prints_nothing():
     """The solver's banner would spoil the JSON of a command."""
     code = (
         "from tests.stock.test_plan_rules import *\n"
-        "made = plan([need('nut', 1)], [supplier('north', sells('nut', 9))], NOW)\n"
+        "made = plan([need('nut', 1)], [supplier(of, sells('nut', 9), fee=1) for of in ('north', 'south')], NOW)\n"
         "import sys; assert made.proven and 'highspy' in sys.modules")
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
@@ -283,10 +285,11 @@ def test_the_solver_is_loaded_only_to_solve():
 
 
 def test_numbers_too_large_to_be_sure_of_give_a_plan_that_claims_nothing():
-    needs, supplies = [need("nut", 10**12 + 7)], [supplier("north", sells("nut", 1))]
+    needs = [need("nut", 10**12 + 7)]
+    supplies = [supplier("north", sells("nut", 1), fee=1), supplier("south", sells("nut", 2), fee=2)]
     made = plan(needs, supplies, NOW)
     assert verify(needs, supplies, made, NOW) == []
-    assert (made.proven, made.method, made.value.money) == (False, "simple", 10**12 + 7)
+    assert (made.proven, made.method, made.value.money) == (False, "simple", 10**12 + 8)
 
 
 def test_a_search_cut_short_keeps_what_it_found_and_claims_nothing(monkeypatch):
@@ -295,8 +298,11 @@ def test_a_search_cut_short_keeps_what_it_found_and_claims_nothing(monkeypatch):
     supplies = [supplier("north", sells("nut", 100), sells("bolt", 150), fee=60),
                 supplier("south", sells("nut", 120), sells("bolt", 95), fee=60)]
     assert plan(needs, supplies, NOW, seconds=0).value.money == 310
-    solve = levels._solve
-    monkeypatch.setattr(levels, "_solve", lambda *asked: (solve(*asked)[0], False))
+    search = levels.search
+    # in steps of 5, which divides all prices
+    monkeypatch.setattr(levels, "search", lambda *asked: (search(*asked)[0], 40.0))
+    monkeypatch.setattr(levels.Relaxation, "solve", lambda *asked: Relaxed([], None))
     made = plan(needs, supplies, NOW, with_next_best=True)
     assert verify(needs, supplies, made, NOW) == []
     assert (made.proven, made.method, made.next_best, made.value.money) == (False, "simple", None, 275)
+    assert made.gap == Gap("money", 275, 200)

@@ -8,7 +8,7 @@ import msgspec
 import pytest
 
 from kitbuilder.model.offer import Arrival, Offer, Price, Quote, Slot
-from kitbuilder.model.plan import Allocation, Held, Need, Purchase, Supply
+from kitbuilder.model.plan import Allocation, Gap, Held, Need, Purchase, Supply
 from kitbuilder.stock.plan import plan
 from kitbuilder.stock.value import booking_delays, value_of
 from kitbuilder.stock.verify import verify
@@ -153,6 +153,10 @@ BROKEN = {
     "the price of a break not reached": (purchase("bolt", minor=800), "the price is 1000"),
     "the price before a break that is reached": (
         purchase("bolt", quantity=20_000, packs=((10_000, 2),), minor=2500), "the price is 2000"),
+    "proven with a gap": (with_it(gap=Gap("money", 0, 0)), "with the gap"),
+    "a gap of another value": (
+        with_it(proven=False, method="simple", gap=Gap("money", 1, 0)), "of a plan of the value"),
+    "unproven without a gap": (with_it(proven=False, method="simple"), "with the gap None"),
     "proven by a simple method": (with_it(method="simple"), "proven is True"),
     "another value": (lambda made: msgspec.structs.replace(
         made, value=msgspec.structs.replace(made.value, money=made.value.money - 700)), "states the value"),

@@ -13,7 +13,7 @@ GOOD = [
     "INSERT INTO hold VALUES (99, 'p', 0, 1, 'n', 1, 1, 1000, 'planned', '2026-03-10', 'x')",
     "INSERT INTO edit VALUES (99, 1, 'add', 'r', '', 'XX-1', NULL, '', 'x', 'y', '2026-03-10', NULL, '')",
     "INSERT INTO supplier_order VALUES (99, 'k', 1, 'Lauterfeld', 's', 'slot', '2026-03-11', NULL, 'EUR', 0, "
-    "'proposed', '2026-03-10', NULL, NULL, '')",
+    "'proposed', '2026-03-10', NULL, NULL, '', NULL, NULL, '', '', '')",
     "INSERT INTO run VALUES (99, 'Lauterfeld', '2026-03-11', 'running', '2026-03-10', '', '2026-03-10', NULL, '')",
 ]
 BAD = {
@@ -82,15 +82,33 @@ BAD = {
     "INSERT INTO edit VALUES (9, 1, 'strike', 'r', 'f', '', NULL, '', 'x', '', '2026-03-10', NULL, '')": "ck_edit_told",
     # orders, runs
     "INSERT INTO supplier_order VALUES (9, 'k', 1, 'Lauterfeld', 's', 'slot', '2026-03-11', NULL, 'EUR', 0, 'ordered', "
-    "'2026-03-10', '2026-03-11', '2026-03-10', '')": "ck_supplier_order_decided",
+    "'2026-03-10', '2026-03-11', '2026-03-10', '', NULL, NULL, '', '', '')": "ck_supplier_order_decided",
     "INSERT INTO supplier_order VALUES (9, 'k', 1, 'Lauterfeld', 's', 'slot', '2026-03-11', NULL, 'EUR', 0, 'ordered', "
-    "'2026-03-10', NULL, '2026-03-10', 'Ada')": "ck_supplier_order_expected",
+    "'2026-03-10', NULL, '2026-03-10', 'Ada', NULL, NULL, '', '', '')": "ck_supplier_order_expected",
     "INSERT INTO supplier_order VALUES (9, 'k', 1, 'Lauterfeld', 's', 'slot', '2026-03-11', NULL, 'EUR', -1, "
-    "'proposed', '2026-03-10', NULL, NULL, '')": "ck_supplier_order_fee",
+    "'proposed', '2026-03-10', NULL, NULL, '', NULL, NULL, '', '', '')": "ck_supplier_order_fee",
     "INSERT INTO supplier_order VALUES (9, 'k', 1, 'Lauterfeld', 's', 'slot', '2026-03-11', NULL, '€', 0, 'proposed', "
-    "'2026-03-10', NULL, NULL, '')": "ck_supplier_order_currency",
-    "INSERT INTO order_line VALUES (9, 77, 'XX-1', 'each', 1000, '[]', 1)": "FOREIGN KEY",
-    "INSERT INTO order_for VALUES (9, 77, 'XX-1', 1, 'n', 1000)": "FOREIGN KEY",
+    "'2026-03-10', NULL, NULL, '', NULL, NULL, '', '', '')": "ck_supplier_order_currency",
+    "INSERT INTO order_line VALUES (9, 77, 'XX-1', 'each', 1000, '[]', 1, NULL, NULL, '', TRUE)": "FOREIGN KEY",
+    "INSERT INTO order_for VALUES (9, 77, 'XX-1', 1, 'n', 1000, 1000)": "FOREIGN KEY",
+    "INSERT INTO order_for VALUES (9, 77, 'XX-1', 1, 'n', 1000, 1001)": "ck_order_for_coming",
+    "INSERT INTO supplier_order VALUES (9, 'k', 1, 'Lauterfeld', 's', 'slot', '2026-03-11', NULL, 'EUR', 0, 'unclear', "
+    "'2026-03-10', NULL, '2026-03-10', 'Ada', NULL, NULL, '', '', '')": "ck_supplier_order_sent",
+    "INSERT INTO supplier_order VALUES (9, 'k', 1, 'Lauterfeld', 's', 'slot', '2026-03-11', NULL, 'EUR', 0, 'lost', "
+    "'2026-03-10', NULL, '2026-03-10', 'Ada', NULL, NULL, '', '', '')": "ck_supplier_order_state",
+    "INSERT INTO order_event VALUES (9, 77, '2026-03-10', 'approved', 'Ada', '')": "FOREIGN KEY",
+    "INSERT INTO order_event VALUES (9, 77, '2026-03-10', 'approved', '', '')": "ck_order_event_told",
+    "INSERT INTO delivery VALUES (9, 77, 'N', 'XX-1', '', '', 1000, 'each', 'wrong', 'Ada', '2026-03-10')":
+        "FOREIGN KEY",
+    "INSERT INTO delivery VALUES (9, 77, '', 'XX-1', '', '', 1000, 'each', 'wrong', 'Ada', '2026-03-10')":
+        "ck_delivery_told",
+    "INSERT INTO supplier_return VALUES (9, 'Lauterfeld', 's', NULL, 'XX-1', '', 'A-01', 0, 'each', 'why', NULL, "
+    "'EUR', 0, NULL, 'proposed', '', '2026-03-10', 'Ada')": "ck_supplier_return_quantity",
+    "INSERT INTO supplier_return VALUES (9, 'Lauterfeld', 's', NULL, 'XX-1', '', 'A-01', 1, 'each', 'why', NULL, "
+    "'EUR', 0, NULL, 'lost', '', '2026-03-10', 'Ada')": "ck_supplier_return_state",
+    "INSERT INTO exchange_return VALUES (9, 77, 1, 'XX-1', 1000, NULL, 'EUR', 0, '', 'due', '', '2026-03-10', 'Ada')":
+        "FOREIGN KEY",
+    "INSERT INTO return_event VALUES (9, NULL, NULL, '2026-03-10', 'sent', 'Ada', '')": "ck_return_event_of_one",
     "INSERT INTO run VALUES (9, 'Lauterfeld', '2026-03-11', 'done', '2026-03-10', '', '2026-03-10', NULL, '')":
         "ck_run_finished",
     "INSERT INTO run VALUES (9, 'Lauterfeld', '2026-03-11', 'odd', '2026-03-10', '', '2026-03-10', '2026-03-10', '')":

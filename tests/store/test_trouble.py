@@ -8,7 +8,7 @@ import pytest
 from kitbuilder.errors import StoreRefuses
 from kitbuilder.store import holds, shelves
 from kitbuilder.store.audit import audit
-from kitbuilder.store.database import open_store, url_of
+from kitbuilder.store.database import HEAD, open_store, url_of
 from tests.store.shelf import NOW, SITE, balance, book, promise, raw, receive
 
 root_only = pytest.mark.skipif(not hasattr(os, "getuid") or os.getuid() != 0, reason="only root can mount a small disk")
@@ -117,7 +117,7 @@ def test_another_program_s_database_is_not_taken_for_a_store_without_its_tables(
     file = tmp_path / "workshop.db"
     with raw(file) as connection:
         connection.execute("CREATE TABLE alembic_version (version_num TEXT)")
-        connection.execute("INSERT INTO alembic_version VALUES ('0001')")
+        connection.execute("INSERT INTO alembic_version VALUES (?)", (HEAD,))
     store = open_store(file)
     with pytest.raises(StoreRefuses, match="tables aren't what they should be"):
         shelves.lots(store)
