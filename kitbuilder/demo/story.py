@@ -69,9 +69,9 @@ STORY = (
          "though booking 3 starts earlier. The sealant CO-50220 that is past its day is left alone. Of the flange nut, "
          "the old number PS-70130 is used up first, then PS-70131, which takes its place.",
          ("stock", "list", "CO-50220", "OS-22310", "PS-70130", "PS-70131")),
-    Step("The orders with a cut-off. Order 4 takes the wholesaler's later van: even with its fee the clutch kit is "
-         "cheaper than from the other supplier, and soon enough for Thursday.", ("order", "list"),
-         sections=("Order 3", "Order 4")),
+    Step("The order with a cut-off. It takes the wholesaler's later van: even with its fee the clutch kit is cheaper "
+         "than from the other supplier, and soon enough for Thursday; the coolant pump rides along.", ("order", "list"),
+         sections=("Order 3",)),
     Step("Nothing is ordered by itself: a named person decides.", ("order", "approve", "3", "--by", "R. Tollan")),
     Step("It is sent by the next run, or now. Were the answer lost, the order would be unclear: asked after, never "
          "sent a second time.", ("order", "send")),

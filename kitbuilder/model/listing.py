@@ -50,8 +50,8 @@ class Compiled(msgspec.Struct, frozen=True):
 
 class SourceListed(msgspec.Struct, frozen=True):
     """A stock source of the settings and how it answers now, in how many milliseconds; `kept` says why its answer is
-    the last good one and not a new one. `answered` is when it last did answer, so many seconds ago, `as_of` of when that
-    answer was (ISO 8601; null if never); `failures` is how many questions in a row failed
+    the last good one and not a new one. `answered` is when it last did answer, so many seconds ago, `as_of` of when
+    that answer was (ISO 8601; null if never); `failures` is how many questions in a row failed
     since, this one included; `rests_until` when a source is asked again that isn't for a while."""
 
     source: str

@@ -91,9 +91,11 @@ def _promise(hand: Hand, site: str, promise: Promise, who: str, now: datetime) -
     if promise.quantity <= 0:
         raise WrongUse(f"{show(promise.quantity)} of {promise.item} can't be held.")
     found, left, part = [], promise.quantity, -1
+    known = []
     for number, last, quantity, state, booking, need, item, lot, where, bin_name, unit, use_by in _PARTS.run(
             hand, promise=promise.key):
         part = last
+        known.append(number)
         if state == "released" or where != site:
             continue  # what a booking that went to another site had is let go by the run of the old one
         if (booking, need, item, lot) != (promise.booking, promise.need, promise.item, promise.lot):
@@ -107,6 +109,9 @@ def _promise(hand: Hand, site: str, promise: Promise, who: str, now: datetime) -
     places = _PLACES.run(hand, site=site, item=promise.item, lot=promise.lot)
     free = sum(place[2] for place in places)
     if free < wanted:
+        if [row[0] for row in _PARTS.run(hand, promise=promise.key)] != known:
+            # somebody has made this very promise since it was looked at
+            raise MetAnother(f"Others hold {promise.item} for the same need. Nothing was held; try again.")
         raise NotThere(promise.item, wanted, free)
     for lot_id, bin_id, here, bin_name, unit, use_by in places:
         if not left:

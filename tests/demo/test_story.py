@@ -96,7 +96,7 @@ def test_the_night_is_the_point(walked: tuple[Path, list[Ran]]) -> None:
         "NOT READY", "READY", "ASK FIRST", "NOT READY", "ENQUIRY"]
     assert "Which emissions generation is the vehicle?" in report
     assert "(TH-10310): neither held nor ordered" in report
-    assert "Order 3 at wholesaler, for booking 11, waits for a decision before 2026-03-10 17:30" in report
+    assert "Order 3 at wholesaler, for bookings 9, 11, waits for a decision before 2026-03-11 10:00" in report
     # told what stands out: off the road, of one visit, past its day
     assert "clutch-actuator-replace, DEMO 024, VOR" in report
     assert "air-dryer-cartridge, DEMO 008, visit V-118" in report

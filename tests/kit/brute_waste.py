@@ -50,7 +50,7 @@ def comes_off(judge: Judge, wastes: tuple[Waste, ...], advised: frozenset[str]) 
     roles, jobs = {role for way in judge.ways for role in way.job.roles}, {way.job.name for way in judge.ways}
     for row, waste in enumerate(wastes, 2):
         # rows of other jobs don't tell where it stands
-        if waste.role in roles if waste.role else waste.job in jobs:
+        if (not waste.role or waste.role in roles) and (not waste.job or waste.job in jobs):
             order.setdefault(_key(waste), row)
     return [
         (key[0], key[1], sorted(lines), chosen, sorted(findings), Thing(worlds, _candidates(judge, wastes, key)))
