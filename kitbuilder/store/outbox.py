@@ -5,6 +5,7 @@ anything is sent; nothing here waits for a network. One that is found half sent 
 itself. Answers to one key are one answer, however often they come.
 """
 
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
@@ -42,9 +43,14 @@ def sending(store: Store) -> Iterator[None]:
         return
     # a connection of its own: the lock is its session's, and goes with it
     with store.engine.connect() as connection:
-        mine = connection.execute(text(f"SELECT pg_try_advisory_lock({LOCK + 1})")).scalar()
-        connection.commit()
-        if not mine:
+        # the server takes a moment to notice that a sender was killed
+        for _ in range(20):
+            mine = connection.execute(text(f"SELECT pg_try_advisory_lock({LOCK + 1})")).scalar()
+            connection.commit()
+            if mine:
+                break
+            time.sleep(0.1)
+        else:
             raise StoreRefuses(_BUSY)
         try:
             yield

@@ -150,7 +150,8 @@ def numberless(file):
     """What a database holds without the numbers that its rows got: PostgreSQL never gives one again that a
     transaction had which came to nothing."""
     numbers = r'"(id|hold|order|visit|lot|bin|supplier_return|exchange_return)": \d+'
-    return sorted(re.sub(numbers, "", line) for line in dump(file))
+    of_bookings = numbers.replace("id|", "id|number|", 1)  # elsewhere a number counts something
+    return sorted(re.sub(of_bookings if line.startswith("booking ") else numbers, "", line) for line in dump(file))
 
 
 @pytest.mark.parametrize("what,least", THINGS)
