@@ -69,7 +69,7 @@ def on_terminal(command: Sequence[str], folder: Path, dialogue: Sequence[tuple[s
                 break
             screen += read.decode(errors="replace").replace("\r\n", "\n")
         assert not waiting, f"never saw {waiting[0][0]!r} in:\n{screen}"
-        return process.wait(5), screen
+        return process.wait(_PATIENCE_S), screen
     finally:
         process.kill()
         process.wait()

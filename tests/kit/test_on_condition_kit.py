@@ -122,7 +122,9 @@ def test_the_choice_is_the_best_over_all_open_worlds(data):
     along = with_along(edition, kit, told, away).along
     assert along.proven
     assert along.cost == amount.show_money(round(cost), edition.heading.currency)
-    assert abs(F(along.complete) - (1 - missed)) <= F(1, 20_000)
+    # a kit that costs the same may leave another chance
+    same = CONDITIONS.handling * len(along.take) + CONDITIONS.stopped * (1 - F(along.complete))
+    assert abs(F(along.complete) - (1 - missed)) <= F(1, 20_000) or abs(same - cost) <= F(CONDITIONS.stopped, 20_000)
     # leaving anything out is never better
     assert all(not one.left_out.startswith("-") for one in along.take)
 
