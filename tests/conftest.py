@@ -14,8 +14,12 @@ from tests.databases import Server, server
 
 _PERSONAL = ("NO_COLOR", "FORCE_COLOR", "COLUMNS", "LINES", "TERM", "TZ", "LANG", "LANGUAGE", "KITBUILDER_TRACE")
 
-# more examples for what .ci/run does besides the quick suite
-settings.register_profile("long", max_examples=1000, deadline=None)
+# The same examples on every machine: what passes here passes there. `fresh` draws others each time, and is how to look
+# for more; `long` is for what .ci/run does besides the quick suite.
+settings.register_profile("same", derandomize=True, deadline=None)
+settings.register_profile("fresh", deadline=None)
+settings.register_profile("long", derandomize=True, max_examples=1000, deadline=None)
+settings.load_profile("same")
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
