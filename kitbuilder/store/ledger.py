@@ -19,25 +19,27 @@ _CHANGE = Prepared(
     .returning(Stock.on_hand, Stock.held, Stock.changes))
 _ROW = Prepared(
     insert(Ledger), "at", "action", "lot", "bin", "number", "on_hand", "held", "on_hand_after", "held_after", "booking",
-    "hold", "who", "why")
+    "hold", "who", "why", "reserve")
 
 
 def change(hand: Hand, lot: int, bin_: int, on_hand: int, held: int, action: str, who: str, why: str, now: datetime,
-           booking: int | None = None, hold: int | None = None) -> bool:
+           booking: int | None = None, hold: int | None = None, reserve: int | None = None) -> bool:
     """Change a balance, and write the row that proves it; False, and nothing done, if more would be promised than is
     there. The condition decides, not what was read before: another session may have been quicker."""
     after = _CHANGE.run(hand, lot_=lot, bin_=bin_, on_hand_=on_hand, held_=held)
     if not after:
         return False
     _ROW.run(hand, at=now, action=action, lot=lot, bin=bin_, number=after[0][2], on_hand=on_hand, held=held,
-             on_hand_after=after[0][0], held_after=after[0][1], booking=booking, hold=hold, who=who, why=why)
+             on_hand_after=after[0][0], held_after=after[0][1], booking=booking, hold=hold, who=who, why=why,
+             reserve=reserve)
     return True
 
 
 def must_change(hand: Hand, lot: int, bin_: int, on_hand: int, held: int, action: str, who: str, why: str,
-                now: datetime, booking: int | None = None, hold: int | None = None) -> None:
+                now: datetime, booking: int | None = None, hold: int | None = None,
+                reserve: int | None = None) -> None:
     """As `change`. Raises StoreRefuses if there isn't as much."""
-    if not change(hand, lot, bin_, on_hand, held, action, who, why, now, booking, hold):
+    if not change(hand, lot, bin_, on_hand, held, action, who, why, now, booking, hold, reserve):
         raise StoreRefuses("More would be promised than is there. Nothing was changed; `kitbuilder stock audit` looks "
                            "whether the store is sound.")
 

@@ -14,6 +14,7 @@ from kitbuilder.model.order import (
     RETURN_STATES,
     SENT,
 )
+from kitbuilder.model.stock_elsewhere import ISSUE_STATES
 from kitbuilder.store.columns import Moment, big, key_part, link, not_empty, one_of
 
 
@@ -68,8 +69,8 @@ class Order(SQLModel, table=True):
 class OrderLine(SQLModel, table=True):
     """An item in an order: so much for `minor` money, made of `packs` (JSON: milli-units, count; none: loose).
 
-    What the supplier confirmed of it (None: not told yet), for how much money, and which item in its place ("": none);
-    whether they take it back unused.
+    What the supplier confirmed of it (None: not told yet), for how much money, which item in its place ("": none), and
+    when it comes if not with the rest of the order (None: with it); whether they take it back unused.
     """
 
     __table_args__ = (
@@ -92,6 +93,7 @@ class OrderLine(SQLModel, table=True):
     confirmed_minor: int | None = Field(default=None, sa_column=Column("confirmed_minor", BigInteger, nullable=True))
     substitute: str = ""
     returnable: bool = True
+    expected_at: datetime | None = Field(default=None, sa_column=Column(Moment, nullable=True))
 
 
 class OrderFor(SQLModel, table=True):
@@ -151,6 +153,27 @@ class Delivery(SQLModel, table=True):
     takes: str
     who: str
     at: datetime = Field(sa_column=Column(Moment, nullable=False))
+
+
+class IssueElsewhere(SQLModel, table=True):
+    """What was delivered from a source whose stock is kept elsewhere, and is to be issued there: queued with its
+    delivery, in one transaction. `key` is what the source knows it by; `said` is why it isn't through."""
+
+    __tablename__ = "issue_elsewhere"
+    __table_args__ = (
+        UniqueConstraint("delivery"),
+        UniqueConstraint("key"),
+        CheckConstraint(one_of("state", ISSUE_STATES), name="state"),
+        not_empty("key", "changed_by"),
+        {"sqlite_autoincrement": True},
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    delivery: int = Field(sa_column=link("delivery", "delivery.id"))
+    key: str
+    state: str = Field(index=True)
+    said: str = ""
+    changed_at: datetime = Field(sa_column=Column(Moment, nullable=False))
+    changed_by: str
 
 
 class SupplierReturn(SQLModel, table=True):

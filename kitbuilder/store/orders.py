@@ -9,8 +9,10 @@ from sqlmodel import Session
 
 from kitbuilder.errors import StoreRefuses, WrongUse
 from kitbuilder.model.order import OPEN, UNDER_WAY, OrderChange, OrderedFor, OrderedLine, OrderRow, OrderState
+from kitbuilder.model.transfer import from_site
 from kitbuilder.store.database import Store
 from kitbuilder.store.tables import Order, OrderEvent, OrderFor, OrderLine
+from kitbuilder.store.transfers import decided_in
 
 
 def propose_in(session: Session, site: str, orders: Sequence[OrderRow]) -> int:
@@ -76,6 +78,25 @@ def _add(session: Session, order: OrderRow) -> None:
     session.flush()
 
 
+def proposed_in(session: Session, site: str) -> list[OrderRow]:
+    """The open proposals of a site, inside a transaction that does more, by number."""
+    rows = session.execute(select(Order).where(Order.site == site, Order.state == "proposed").order_by(Order.id))
+    return [value(session, row) for row in rows.scalars()]
+
+
+def judged_in(session: Session, number: int, waits: str, approved: str, who: str, now: datetime) -> None:
+    """Note why a proposal waits for a person; or where nothing makes it wait, that it is approved, for the reason
+    `approved`. With neither it waits as all do. One whose cut-off is past is never approved."""
+    row = order_row(session, number)
+    if approved and not waits and (row.cut_off is None or row.cut_off > now):
+        row.decided_at, row.decided_by, row.said = now, who, ""
+        change(session, row, "approved", who, approved, now)
+    elif row.said != waits:
+        row.said = waits
+        session.add(row)
+        session.flush()
+
+
 #: From which states a person may bring an order to another.
 _BEFORE: dict[str, tuple[str, ...]] = {
     "approved": ("proposed",),
@@ -97,11 +118,14 @@ def decide(store: Store, number: int, state: OrderState, who: str, now: datetime
         row = order_row(session, number)
         if row.state not in _BEFORE[state]:
             raise StoreRefuses(_not_so(row))
-        if row.state == "proposed" and state != "cancelled" and row.cut_off is not None and row.cut_off <= now:
+        too_late = row.state == "proposed" and row.cut_off is not None and row.cut_off <= now
+        # what is said to be on a van by now was loaded before it left
+        if too_late and state != "cancelled" and not (state == "ordered" and from_site(row.key)):
             raise StoreRefuses(f"The cut-off of order {number} is past. Run the night again: it looks for another way.")
+        decided_in(session, row, state, who, now)
         if state != "received":
             row.decided_at, row.decided_by = now, who
-        if state == "cancelled":
+        if state == "cancelled" or row.state == "proposed":
             row.said = ""
         if state == "ordered":
             row.expected_at = expected_at or row.ready
@@ -172,7 +196,7 @@ def value(session: Session, row: Order) -> OrderRow:
         cut_off=row.cut_off, currency=row.currency, fee=row.fee, state=row.state, proposed_at=row.proposed_at,
         lines=tuple(
             OrderedLine(one.item, one.unit, one.quantity, _packs(one.packs), one.minor, one.confirmed,
-                        one.confirmed_minor, one.substitute, one.returnable) for one in lines),
+                        one.confirmed_minor, one.substitute, one.returnable, one.expected_at) for one in lines),
         wanted_for=tuple(OrderedFor(one.item, one.booking, one.need, one.coming) for one in wanted),
         expected_at=row.expected_at, decided_at=row.decided_at, decided_by=row.decided_by, sequence=row.sequence,
         sent_at=row.sent_at, answered_at=row.answered_at, supplier_number=row.supplier_number, said=row.said)

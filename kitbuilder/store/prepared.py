@@ -5,6 +5,7 @@ statement costs is what the database takes for it.
 """
 
 from collections.abc import Callable, Sequence
+from operator import itemgetter
 from typing import Any, NamedTuple
 
 from sqlalchemy import Insert, Select
@@ -32,10 +33,11 @@ def hand_of(session: Session) -> Hand:
 
 class _Compiled(NamedTuple):
     sql: str
-    names: Sequence[str] | None  # None: the driver takes parameters by name
+    in_order: Callable[[dict[str, Any]], Sequence[Any]] | None  # None: the driver takes parameters by name
     fixed: dict[str, Any]
-    to_driver: dict[str, Callable[[Any], Any]]
+    to_driver: list[tuple[str, Callable[[Any], Any]]]
     from_driver: list[tuple[int, Callable[[Any], Any]]]
+    returns: bool
 
 
 class Prepared:
@@ -49,12 +51,13 @@ class Prepared:
     def run(self, hand: Hand, **values: Any) -> list[tuple[Any, ...]]:
         """Run it: the rows that come back, none where it returns none."""
         compiled = self._compiled.get(hand.dialect.name) or self._compile(hand.dialect)
-        for name, convert in compiled.to_driver.items():
+        for name, convert in compiled.to_driver:
             values[name] = convert(values[name])
-        values.update(compiled.fixed)
+        if compiled.fixed:
+            values.update(compiled.fixed)
         cursor = hand.cursor
-        cursor.execute(compiled.sql, values if compiled.names is None else [values[name] for name in compiled.names])
-        if cursor.description is None:
+        cursor.execute(compiled.sql, values if compiled.in_order is None else compiled.in_order(values))
+        if not compiled.returns:
             return []
         rows: list[tuple[Any, ...]] = cursor.fetchall()
         for index, convert in compiled.from_driver:
@@ -62,9 +65,11 @@ class Prepared:
         return rows
 
     def _compile(self, dialect: Dialect) -> _Compiled:
-        compiled = self._statement.compile(dialect=dialect, column_keys=self._columns or None)
-        assert isinstance(compiled, SQLCompiler)
         statement: Any = self._statement
+        if isinstance(statement, Insert) and not statement._returning:
+            statement = statement.inline()  # the number of a row that nobody asks for isn't sent
+        compiled = statement.compile(dialect=dialect, column_keys=self._columns or None)
+        assert isinstance(compiled, SQLCompiler)
         returned = statement.selected_columns if isinstance(statement, Select) else statement._returning
         to_driver = {}
         fixed = {name: bind.value for bind, name in compiled.bind_names.items() if not bind.required}
@@ -75,8 +80,17 @@ class Prepared:
             elif convert is not None:
                 to_driver[name] = convert
         found = _Compiled(
-            str(compiled), list(compiled.positiontup or ()) if compiled.positional else None, fixed, to_driver,
+            str(compiled), _in_order(compiled.positiontup or ()) if compiled.positional else None, fixed,
+            list(to_driver.items()),
             [(index, convert) for index, column in enumerate(returned)
-             if (convert := column.type.dialect_impl(dialect).result_processor(dialect, None)) is not None])
+             if (convert := column.type.dialect_impl(dialect).result_processor(dialect, None)) is not None],
+            bool(returned))
         self._compiled[dialect.name] = found
         return found
+
+
+def _in_order(names: Sequence[str]) -> Callable[[dict[str, Any]], Sequence[Any]]:
+    """Values by name as a row, as the driver takes them."""
+    if len(names) > 1:
+        return itemgetter(*names)
+    return lambda values: [values[name] for name in names]

@@ -29,23 +29,33 @@ def trouble(error: BaseException | None, refused: bool = False) -> str:
     return next((kind for words, kind in _WORDS if words in said), "refused" if refused else "")
 
 
-def in_words(error: BaseException | None, refused: bool, busy_s: float, committing: bool) -> str:
+def in_words(error: BaseException | None, refused: bool, busy_s: float, committing: bool, holder: str = "") -> str:
     """An error of a driver, in plain words. `committing`: it came while a transaction was being made to last, so that
-    where the server went away nobody knows whether it was."""
-    reason = " ".join(str(error).split())
+    where the server went away nobody knows whether it was. `holder`: who keeps the store busy, if that is known."""
+    reason = _first(" ".join(str(error).split()))
     kind = trouble(error, refused)
+    after = ("It isn't known whether what was being done was done; look, or do the same again: what has a key is never "
+             "done twice.")
     if kind == "away":
-        after = ("It isn't known whether what was being done was done; look, or do the same again: what has a key is "
-                 "never done twice." if committing else "Nothing was changed; try again when it is there.")
-        return f"The store's database server can't be reached ({_first(reason)}). {after}"
+        after = after if committing else "Nothing was changed; try again when it is there."
+        return f"The store's database server can't be reached ({reason}). {after}"
+    if committing and _has_stopped(error):
+        return f"The store's database server has stopped ({reason}). {after}"
     return _TEXTS.get(kind, "The store can't be used: {reason}. Nothing was changed.").format(
-        reason=_first(reason) if kind else reason, busy_s=f"{busy_s:g}")
+        reason=reason, busy_s=f"{busy_s:g}", who=f" ({holder})" if holder else "",
+        mend="have it finish, or try again later" if holder else "try again",
+        disk="disk of the store's database server" if getattr(error, "sqlstate", None) else "store's disk")
+
+
+def _has_stopped(error: BaseException | None) -> bool:
+    """Whether a server gave up with an error, instead of only what it was doing."""
+    return getattr(getattr(error, "diag", None), "severity_nonlocalized", None) in ("FATAL", "PANIC")
 
 
 _TEXTS: Final[dict[str, str]] = {
-    "busy": "The store is busy: another program has held it for {busy_s} s. Nothing was changed; try again.",
+    "busy": "The store is busy: another program has held it for {busy_s} s{who}. Nothing was changed; {mend}.",
     "turn": "The store is busy: others were quicker each time. Nothing was changed; try again.",
-    "full": "There is no room left on the store's disk. Nothing was changed; make room and try again.",
+    "full": "There is no room left on the {disk}. Nothing was changed; make room and try again.",
     "readonly": "The store can only be read, not written. Nothing was changed; look at who may write to its file and "
                 "its folder.",
     "closed": "The store's file can't be opened. Look whether its folder is there and may be written to.",

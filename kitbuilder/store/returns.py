@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 from sqlalchemy import func, select
 from sqlmodel import Session
 
-from kitbuilder.amount import show, show_money
+from kitbuilder.amount import show
 from kitbuilder.errors import StoreRefuses, WrongUse
 from kitbuilder.model.catalogue import Exchange
 from kitbuilder.model.order import (
@@ -55,6 +55,9 @@ def propose(store: Store, order: OrderRow, item: str, lot: str, bin_name: str, q
     The window counts from the day on which it came. Raises WrongUse if the order never brought it, or not as much;
     StoreRefuses if it was opened, or the supplier said that it takes none back, unless they `agreed` to it.
     """
+    if order.from_site:
+        raise WrongUse(f"Order {order.id} came from {order.from_site}, which is no supplier: kitbuilder stock move "
+                       f"--site {order.site} --to-site {order.from_site} takes it back.")
     line = next((one for one in order.lines if one.item == item), None)
     if not agreed:
         if line is not None and not line.returnable:
@@ -130,32 +133,46 @@ def returns(store: Store, site: str | None = None, states: Iterable[str] = OPEN_
 
 
 def owe(store: Store, exchange_of: Callable[[str], Exchange | None], currency: str, now: datetime) -> int:
-    """Note the old units that are owed for the exchange units that bookings used since; how many were new.
+    """Note the old units that are owed for exchange units that were issued, and aren't noted yet; how many were new.
 
+    They are noted when they are signed for; this makes good what was issued otherwise, or by an earlier kitbuilder.
     `exchange_of` tells what the catalogue asks of the old unit of an item. The term counts from the day of issue.
     """
     with store.reading() as session:
         issued = session.execute(
-            select(Hold.id, Hold.booking, Hold.quantity, Hold.changed_at, Hold.changed_by, Lot.item)
-            .join(Lot, Lot.id == Hold.lot).outerjoin(ExchangeReturn, ExchangeReturn.hold == Hold.id)
+            select(Hold.id, Lot.item).join(Lot, Lot.id == Hold.lot)
+            .outerjoin(ExchangeReturn, ExchangeReturn.hold == Hold.id)
             .where(Hold.state == "issued", ExchangeReturn.id.is_(None)).order_by(Hold.id)).all()
-    owed = [(one, exchange) for one in issued if (exchange := exchange_of(one.item)) is not None]
+    owed = [number for number, item in issued if exchange_of(item) is not None]
     if not owed:
         return 0
     with store.writing() as session:
-        known = set(session.execute(select(ExchangeReturn.hold)).scalars())
-        for one, exchange in owed:
-            if one.id in known:
-                continue
-            row = ExchangeReturn(
-                hold=one.id, booking=one.booking, item=one.item, quantity=one.quantity,
-                due=one.changed_at.date() + timedelta(days=exchange.days) if exchange.days else None,
-                currency=currency, deposit=exchange.deposit * one.quantity // 1000, wanted=", ".join(exchange.state),
-                state="due", changed_at=one.changed_at, changed_by=one.changed_by)
-            session.add(row)
-            session.flush()
-            _event(session, row, "due", one.changed_by, f"booking {one.booking} used one", one.changed_at)
-    return len(owed)
+        return len(owe_in(session, owed, exchange_of, currency))
+
+
+def owe_in(session: Session, holds: Iterable[int], exchange_of: Callable[[str], Exchange | None],
+           currency: str) -> list[ExchangeReturnRow]:
+    """Note the old units that are owed for holds that were issued, inside a transaction that does more: the new ones.
+    What is noted already stays as it is."""
+    issued = session.execute(
+        select(Hold.id, Hold.booking, Hold.quantity, Hold.changed_at, Hold.changed_by, Lot.item)
+        .join(Lot, Lot.id == Hold.lot).outerjoin(ExchangeReturn, ExchangeReturn.hold == Hold.id)
+        .where(Hold.id.in_(list(holds)), Hold.state == "issued", ExchangeReturn.id.is_(None)).order_by(Hold.id)).all()
+    found = []
+    for one in issued:
+        exchange = exchange_of(one.item)
+        if exchange is None:
+            continue
+        row = ExchangeReturn(
+            hold=one.id, booking=one.booking, item=one.item, quantity=one.quantity,
+            due=one.changed_at.date() + timedelta(days=exchange.days) if exchange.days else None,
+            currency=currency, deposit=exchange.deposit * one.quantity // 1000, wanted=", ".join(exchange.state),
+            state="due", changed_at=one.changed_at, changed_by=one.changed_by)
+        session.add(row)
+        session.flush()
+        _event(session, row, "due", one.changed_by, f"booking {one.booking} used one", one.changed_at)
+        found.append(_unit_value(row))
+    return found
 
 
 def unit_step(store: Store, number: int, state: ExchangeState, who: str, now: datetime,
@@ -181,22 +198,6 @@ def units(store: Store, site: str | None = None, states: Iterable[str] = OPEN_UN
     with store.reading() as session:
         found = [_unit_value(row) for row in session.execute(query).scalars()]
     return sorted(found, key=lambda one: (one.due or date.max, one.id))
-
-
-def overdue(store: Store, site: str, today: date) -> list[str]:
-    """What goes back and needs a person now, in words: windows that end, old units past their day."""
-    found = []
-    for unit in units(store, site, ("due",)):
-        if unit.due is not None and unit.due < today:
-            money = show_money(unit.deposit, unit.currency)
-            found.append(f"The old unit of {unit.item} from booking {unit.booking} was to be back by {unit.due}; the "
-                         f"deposit of {money} {unit.currency} hangs on it: kitbuilder order units {unit.id} sent --by "
-                         "NAME")
-    for one in returns(store, site, ("proposed",)):
-        if one.until is not None and one.until <= today + timedelta(days=1):
-            found.append(f"Return {one.id} of {show(one.quantity)} {one.unit} {one.item} is taken by {one.source} "
-                         f"until {one.until} only.")
-    return found
 
 
 def _event(session: Session, row: SupplierReturn | ExchangeReturn, state: str, who: str, text: str,

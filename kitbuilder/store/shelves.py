@@ -5,16 +5,18 @@ from datetime import datetime
 from typing import NamedTuple
 
 from sqlalchemy import func, insert, select, update
-from sqlmodel import Session
+from sqlmodel import Session, col
 
 from kitbuilder.amount import show
 from kitbuilder.errors import StoreRefuses, WrongUse
 from kitbuilder.model.shelf import Receipt, ShelfLot
+from kitbuilder.model.transfer import MARK
 from kitbuilder.store.database import Store
 from kitbuilder.store.holds import release_planned
 from kitbuilder.store.ledger import must_change
 from kitbuilder.store.prepared import hand_of
-from kitbuilder.store.tables import Bin, Hold, Lot, ShortPick, Site, Stock
+from kitbuilder.store.reserves import give_back
+from kitbuilder.store.tables import Bin, Hold, Lot, Reserve, ShortPick, Site, Stock
 
 #: So many parameters a query may surely have.
 _MANY = 500
@@ -103,6 +105,19 @@ def _put(session: Session, site: str, lot: int, bin_: int) -> None:
         session.execute(insert(Stock).values(lot=lot, bin=bin_, site=site, on_hand=0, held=0, changes=0))
 
 
+def balance_in(session: Session, site: str, lot: Lot, bin_name: str) -> tuple[Lot, int]:
+    """Have a balance at a site for a lot that lies at another, with its number, use-by and day of receipt, inside a
+    transaction that does more: the lot there, and its bin's id. Raises StoreRefuses if it is known there otherwise."""
+    _site(session, site)
+    number = _lot(session, Receipt(site=site, item=lot.item, bin=bin_name, quantity=0, unit=lot.unit, lot=lot.number,
+                                   use_by=lot.use_by), lot.received_at)
+    bin_ = _bin(session, site, bin_name)
+    _put(session, site, number, bin_)
+    found = session.get(Lot, number)
+    assert found is not None
+    return found, bin_
+
+
 def lots(store: Store, site: str | None = None, items: Iterable[str] | None = None) -> list[ShelfLot]:
     """What lies where, by item, use-by (none last), lot and bin."""
     wanted = None if items is None else set(items)
@@ -126,7 +141,8 @@ def count(store: Store, site: str, item: str, lot: str, bin_name: str, quantity:
     """Set what a count found in a bin, where what was picked for a booking lies no more; the difference goes to the
     ledger and is returned. Picks that were short there count as counted.
 
-    Raises StoreRefuses if less was found than is promised and not picked yet: release or pick short first.
+    What was set aside there for findings is given back if it is too much now. Raises StoreRefuses if less was found
+    than is promised and not picked yet: release or pick short first.
     """
     if quantity < 0:
         raise WrongUse(f"{show(quantity)} can't be what a count found.")
@@ -137,10 +153,19 @@ def count(store: Store, site: str, item: str, lot: str, bin_name: str, quantity:
             .where(Hold.lot == here.lot, Hold.bin == here.bin).group_by(Hold.state))}
         picked = states.get("picked", 0)
         if quantity < here.held - picked:
+            # what is set aside is for nobody yet, and the next run sets aside anew
+            give_back(hand_of(session), session.execute(select(Reserve.id).where(
+                Reserve.lot == here.lot, Reserve.bin == here.bin)).scalars().all(), who, "count", now)
+            here = _here(session, site, item, lot, bin_name)
+        if quantity < here.held - picked:
+            for_vans = session.execute(select(Hold.id).where(
+                Hold.lot == here.lot, Hold.bin == here.bin, Hold.state.in_(("planned", "picking")),
+                col(Hold.promise).like(f"{MARK}%"))).first() is not None
+            van = " What is held for a van is sent or cancelled with kitbuilder order." if for_vans else ""
             raise StoreRefuses(
                 f"{show(quantity)} {here.unit} of {item} counted in {bin_name}, but {show(here.held - picked)} are "
                 "promised and not picked yet. Tell what was found of each (kitbuilder pick BOOKING --short), or that "
-                "it was picked (--done), then count again.")
+                f"it was picked (--done), then count again.{van}")
         difference = quantity + picked - here.on_hand
         must_change(hand_of(session), here.lot, here.bin, difference, 0, "count", who, why, now)
         session.execute(
@@ -159,16 +184,23 @@ def move(store: Store, site: str, item: str, lot: str, from_bin: str, to_bin: st
     if from_bin == to_bin:
         raise WrongUse(f"It is in {from_bin} already. Name another bin.")
     with store.writing() as session:
-        here = _here(session, site, item, lot, from_bin)
-        if quantity > here.on_hand - here.held:
-            raise StoreRefuses(
-                f"{from_bin} has {show(here.on_hand - here.held)} {here.unit} of {item} that isn't promised, "
-                f"not {show(quantity)}. Nothing was moved.")
+        here = free_in(session, site, item, lot, from_bin, quantity)
         target = _bin(session, site, to_bin)
         _put(session, site, here.lot, target)
         hand = hand_of(session)
         must_change(hand, here.lot, here.bin, -quantity, 0, "move out", who, f"to {to_bin}", now)
         must_change(hand, here.lot, target, quantity, 0, "move in", who, f"from {from_bin}", now)
+
+
+def free_in(session: Session, site: str, item: str, lot: str, bin_name: str, quantity: int) -> "_Here":
+    """What lies in a bin, of which so much is to be moved. Raises StoreRefuses if there isn't as much that isn't
+    promised, WrongUse if it isn't there at all."""
+    here = _here(session, site, item, lot, bin_name)
+    if quantity > here.on_hand - here.held:
+        raise StoreRefuses(
+            f"{bin_name} has {show(here.on_hand - here.held)} {here.unit} of {item} that isn't promised, "
+            f"not {show(quantity)}. Nothing was moved.")
+    return here
 
 
 class Quarantined(NamedTuple):
@@ -198,6 +230,7 @@ def quarantine(store: Store, site: str, item: str, lot: str, why: str, who: str,
         of_lot = session.execute(
             select(Hold.id, Hold.booking, Hold.state).where(Hold.lot == row.id).order_by(Hold.id)).all()
         release_planned(hand, [number for number, _, state in of_lot if state == "planned"], who, now)
+        give_back(hand, session.execute(select(Reserve.id).where(Reserve.lot == row.id)).scalars().all(), who, why, now)
     return Quarantined(
         tuple(sorted({booking for _, booking, state in of_lot if state == "planned"})),
         tuple(sorted({booking for _, booking, state in of_lot if state in ("picking", "picked")})))

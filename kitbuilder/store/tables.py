@@ -23,6 +23,7 @@ from kitbuilder.store.columns import Moment, big, key_part, link, not_empty, one
 # every table is had from here, so that none is without those that it names
 from kitbuilder.store.order_tables import Delivery as Delivery
 from kitbuilder.store.order_tables import ExchangeReturn as ExchangeReturn
+from kitbuilder.store.order_tables import IssueElsewhere as IssueElsewhere
 from kitbuilder.store.order_tables import Order as Order
 from kitbuilder.store.order_tables import OrderEvent as OrderEvent
 from kitbuilder.store.order_tables import OrderFor as OrderFor
@@ -40,10 +41,13 @@ _IN, _OUT, _SAME = "on_hand > 0 AND held = 0", "on_hand < 0 AND held <= 0", "on_
 ACTIONS = {
     "receive": _IN, "return": _IN, "count": "held = 0", "move out": _OUT, "move in": "on_hand > 0 AND held >= 0",
     "hold": "on_hand = 0 AND held > 0", "release": "on_hand = 0 AND held < 0", "issue": _OUT,
+    "set aside": "on_hand = 0 AND held > 0", "give back": "on_hand = 0 AND held < 0",
     "planned": _SAME, "picking": _SAME, "picked": _SAME, "quarantine": _SAME, "send back": _OUT,
 }
 #: Actions that only a hold can be the reason of.
 _OF_HOLDS = ("hold", "release", "planned", "picking", "picked")
+#: Actions that only something set aside can be the reason of.
+_OF_RESERVES = ("set aside", "give back")
 
 
 def _fits(actions: dict[str, str]) -> str:
@@ -229,6 +233,35 @@ class Hold(SQLModel, table=True):
     changed_by: str
 
 
+class Reserve(SQLModel, table=True):
+    """Stock that is set aside at a site for what may turn out in a day's bookings together, for none of them alone.
+    `bookings`: their numbers (JSON)."""
+
+    __table_args__ = (
+        ForeignKeyConstraint(["lot", "bin"], ["stock.lot", "stock.bin"]),
+        ForeignKeyConstraint(["bin", "site"], ["bin.id", "bin.site"]),
+        whole("quantity"),
+        CheckConstraint("quantity > 0", name="quantity"),
+        CheckConstraint(one_of("state", ("set aside", "given back")), name="state"),
+        not_empty("bookings", "changed_by"),
+        Index("ix_reserve_set_aside", "day", "lot", "bin", unique=True, sqlite_where=text("state = 'set aside'"),
+              postgresql_where=text("state = 'set aside'")),
+        Index("ix_reserve_site_state", "site", "state"),
+        Index("ix_reserve_place", "lot", "bin"),
+        {"sqlite_autoincrement": True},
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    site: str
+    day: date
+    lot: int = Field(sa_column=key_part("lot"))
+    bin: int = Field(sa_column=key_part("bin"))
+    quantity: int = Field(sa_column=big("quantity"))
+    state: str
+    bookings: str
+    changed_at: datetime = Field(sa_column=Column(Moment, nullable=False))
+    changed_by: str
+
+
 class Ledger(SQLModel, table=True):
     """Every change to stock, and every step of a hold, in order. `on_hand` and `held` are what it changed,
     `on_hand_after` and `held_after` what was there then; `number` counts the rows of one lot in one bin from 1, so that
@@ -240,6 +273,7 @@ class Ledger(SQLModel, table=True):
         CheckConstraint(_fits(ACTIONS), name="action"),
         CheckConstraint(
             f"NOT ({one_of('action', _OF_HOLDS)}) OR (hold IS NOT NULL AND booking IS NOT NULL)", name="hold"),
+        CheckConstraint(f"({one_of('action', _OF_RESERVES)}) = (reserve IS NOT NULL)", name="reserve"),
         CheckConstraint("number > 0", name="number"),
         whole("on_hand", "held", "on_hand_after", "held_after"),
         CheckConstraint("held_after >= 0 AND held_after <= on_hand_after", name="after"),
@@ -260,6 +294,7 @@ class Ledger(SQLModel, table=True):
     hold: int | None = Field(default=None, sa_column=link("hold", "hold.id", nullable=True))
     who: str
     why: str = ""
+    reserve: int | None = Field(default=None, sa_column=link("reserve", "reserve.id", nullable=True))
 
 
 class Run(SQLModel, table=True):

@@ -1,12 +1,13 @@
 """The public, read-only view of the own shelf that plug-ins get."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from sqlalchemy import and_, func, select
 
 from kitbuilder.errors import WrongUse, offered
 from kitbuilder.model.order import UNDER_WAY
 from kitbuilder.model.shelf import Coming, ShelfLot
+from kitbuilder.model.transfer import MARK
 from kitbuilder.store.database import Store, open_store
 from kitbuilder.store.shelves import lots
 from kitbuilder.store.tables import Delivery, Order, OrderLine, Site
@@ -14,10 +15,11 @@ from kitbuilder.store.tables import Delivery, Order, OrderLine, Site
 
 class StoreShelf:
     """A site's shelf in a store, which is opened when it is first looked at; `site` None: all sites. `strange`: the
-    store is another workshop's, and stays as it is."""
+    store is another workshop's, and stays as it is. `known`: sites that there are, also where nothing lies yet."""
 
-    def __init__(self, where: str | Store, site: str | None, strange: bool = False) -> None:
-        self._where, self.site, self._strange = where, site, strange
+    def __init__(self, where: str | Store, site: str | None, strange: bool = False,
+                 known: Collection[str] = ()) -> None:
+        self._where, self.site, self._strange, self._known = where, site, strange, known
 
     def lots(self, items: Sequence[str]) -> Sequence[ShelfLot]:
         """All lots of some items in all bins of the site."""
@@ -41,9 +43,9 @@ class StoreShelf:
         finally:
             if store is not self._where:
                 store.close()
-        if site not in names:
-            raise WrongUse(f"The store has no site {site!r}. {offered(site, names)}")
-        return StoreShelf(self._where, site, self._strange)
+        if site not in {*names, *self._known}:
+            raise WrongUse(f"The store has no site {site!r}. {offered(site, sorted({*names, *self._known}))}")
+        return StoreShelf(self._where, site, self._strange, self._known)
 
     def coming(self, source: str) -> Sequence[Coming]:
         """What any site has ordered from a source that isn't here yet."""
@@ -65,7 +67,9 @@ def _coming(store: Store, source: str) -> list[Coming]:
     lines = (select(OrderLine.item, OrderLine.unit, OrderLine.quantity, OrderLine.confirmed, came.c.quantity)
              .join(Order, Order.id == OrderLine.order)
              .outerjoin(came, and_(came.c.order == Order.id, came.c.line == OrderLine.item))
-             .where(Order.source == source, Order.state.in_(UNDER_WAY)).order_by(OrderLine.id))
+             .where(Order.source == source, Order.state.in_(UNDER_WAY),
+                    # what a van brings is held where it lies
+                    Order.key.not_like(f"{MARK}%")).order_by(OrderLine.id))
     with store.reading() as session:
         found = [Coming(item, unit, int((quantity if confirmed is None else confirmed) - (here or 0)))
                  for item, unit, quantity, confirmed, here in session.execute(lines)]

@@ -6,14 +6,14 @@ from pathlib import Path
 import pytest
 
 from kitbuilder.store.database import Store, open_store
-from tests.databases import KINDS, Address
+from tests.databases import KINDS, Address, laid
 
 
 @pytest.fixture(params=KINDS)
 def file(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Address]:
-    """Where a store is: a file that isn't there yet, or the URL of a database that has our tables."""
+    """Where a fresh store is: a file, or the URL of a database."""
     if request.param == "sqlite":
-        yield tmp_path / "workshop.db"
+        yield laid(tmp_path / "workshop.db")
         return
     server = request.getfixturevalue("postgres")
     address = server.fresh()

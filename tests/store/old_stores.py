@@ -9,9 +9,11 @@ from sqlalchemy import create_engine
 from kitbuilder.store import database, postgres
 from tests.databases import Address, is_postgresql, raw
 
-#: What a workshop had at a revision: rows of all tables, those that others name first.
-ROWS = {
-    "0001": (
+
+def _workshop(order: str = "", line: str = "", wanted: str = "") -> tuple[str, ...]:
+    """What a workshop had at the first revision: rows of all tables, those that others name first. What stands in the
+    columns that orders, their lines and for whom they are have got since is told."""
+    return (
         "INSERT INTO site VALUES ('Lauterfeld')",
         "INSERT INTO bin VALUES (1, 'Lauterfeld', 'A-01', 'shelf')",
         "INSERT INTO lot VALUES (1, 'Lauterfeld', 'XX-1', 'L1', 'each', '2027-01-31', '', '2026-03-09 08:00:00')",
@@ -30,7 +32,7 @@ ROWS = {
         "'n')",
         # one of each state; a fifth was proposed and taken back, so its number is used
         *(f"INSERT INTO supplier_order VALUES ({number}, 'k{number}', 1, 'Lauterfeld', 'supplier', 'van', "
-          f"'2026-03-11 08:00:00', NULL, 'EUR', 450, '{state}', '2026-03-09 09:00:00', {expected}, {decided})"
+          f"'2026-03-11 08:00:00', NULL, 'EUR', 450, '{state}', '2026-03-09 09:00:00', {expected}, {decided}{order})"
           for number, state, expected, decided in (
               (1, "proposed", "NULL", "NULL, ''"),
               (2, "ordered", "'2026-03-11 08:00:00'", "'2026-03-09 10:00:00', 'Ada'"),
@@ -38,22 +40,33 @@ ROWS = {
               (4, "received", "'2026-03-11 08:00:00'", "'2026-03-09 10:00:00', 'Ada'"),
               (5, "proposed", "NULL", "NULL, ''"))),
         "DELETE FROM supplier_order WHERE id = 5",
-        *(f"INSERT INTO order_line VALUES ({number}, {number}, 'XX-1', 'each', 4000, '[[1000, 4]]', 1680)"
+        *(f"INSERT INTO order_line VALUES ({number}, {number}, 'XX-1', 'each', 4000, '[[1000, 4]]', 1680{line})"
           for number in (1, 2, 3, 4)),
-        *(f"INSERT INTO order_for VALUES ({number}, {number}, 'XX-1', 1, '1/role:XX-1', 3000)"
+        *(f"INSERT INTO order_for VALUES ({number}, {number}, 'XX-1', 1, '1/role:XX-1', 3000{wanted})"
           for number in (1, 2, 3, 4)),
         "INSERT INTO run VALUES (1, 'Lauterfeld', '2026-03-11', 'done', '2026-03-09 09:00:00', '[]', "
         "'2026-03-09 09:00:00', '2026-03-09 09:00:01', '{}')",
         "INSERT INTO run_step VALUES (1, 1, 'read', '2026-03-09 09:00:00', '{}')",
         "INSERT INTO kit_check VALUES (1, 1, 'XX-1', 'L1', 1000, 'Ada', '2026-03-09 11:00:00')",
         "INSERT INTO short_pick VALUES (1, 1, 1, 1000, 'Ada', '2026-03-09 11:00:00', NULL)",
+    )
+
+
+#: What a workshop had at each revision.
+ROWS = {
+    "0001": _workshop(),
+    "0002": (
+        *_workshop(", NULL, NULL, '', '', ''", ", NULL, NULL, '', true", ", 3000"),
+        "INSERT INTO delivery VALUES (1, 4, 'N-1', 'XX-1', 'L1', 'XX-1', 4000, 'each', 'ordered', 'Ada', "
+        "'2026-03-09 11:00:00')",
+        "INSERT INTO order_event VALUES (1, 4, '2026-03-09 11:00:00', 'received', 'Ada', 'note N-1')",
+        "INSERT INTO supplier_return VALUES (1, 'Lauterfeld', 'supplier', 4, 'XX-1', 'L1', 'A-01', 1000, 'each', "
+        "'not needed', '2026-03-30', 'EUR', 42, 378, 'proposed', '', '2026-03-09 12:00:00', 'Ada')",
+        "INSERT INTO exchange_return VALUES (1, 1, 1, 'XX-1', 1000, '2026-04-09', 'EUR', 5000, 'drained', 'due', '', "
+        "'2026-03-09 12:00:00', 'Ada')",
+        "INSERT INTO return_event VALUES (1, 1, NULL, '2026-03-09 12:00:00', 'proposed', 'Ada', '')",
     ),
 }
-#: Of which tables the database numbers the rows: there the numbers that were given go on.
-NUMBERED = ("bin", "lot", "visit", "booking", "edit", "hold", "ledger", "supplier_order", "order_line", "order_for",
-            "run", "run_step", "kit_check", "short_pick")
-
-
 def make(address: Address, revision: str) -> None:
     """An old store at an address where nothing is yet."""
     engine = create_engine(
@@ -68,8 +81,10 @@ def make(address: Address, revision: str) -> None:
         for sql in ROWS[revision]:
             connection.execute(sql)
         if is_postgresql(address):
-            for table in NUMBERED:
-                key = "number" if table == "booking" else "id"
+            # where the database numbers the rows, the numbers that were given go on
+            for table, key in connection.execute(
+                    "SELECT table_name, column_name FROM information_schema.columns "
+                    "WHERE table_schema = 'public' AND column_default LIKE 'nextval(%'").fetchall():
                 top = 5 if table == "supplier_order" else connection.execute(
                     f'SELECT max({key}) FROM "{table}"').fetchone()[0]
-                connection.execute(f"SELECT setval(pg_get_serial_sequence('{table}', '{key}'), {top})")
+                connection.execute(f"SELECT setval(pg_get_serial_sequence('\"{table}\"', '{key}'), {top})")

@@ -2,6 +2,7 @@
 
 import shutil
 import tempfile
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -10,17 +11,19 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from kitbuilder.errors import KitbuilderError, StoreRefuses, WrongUse
-from kitbuilder.store import holds, shelves
+from kitbuilder.model.shelf import Aside
+from kitbuilder.store import holds, reserves, shelves
 from kitbuilder.store.audit import audit
 from kitbuilder.store.database import open_store
 from kitbuilder.store.holds import NotThere
 from kitbuilder.store.ledger import ledger
-from tests.databases import server
+from tests.databases import laid, server
 from tests.store.shelf import NOW, SITE, book, promise, receive
 
 LOTS, BINS, KEYS = ("L1", "L2"), ("A-01", "A-02", "B-01"), ("k1", "k2", "k3", "k4")
 LOT, BIN = st.sampled_from(LOTS), st.sampled_from(BINS)
 AMOUNT = st.integers(1, 6).map(lambda number: number * 500)
+DAYS = st.sampled_from((date(2026, 3, 11), date(2026, 3, 12)))
 PROMISES = st.lists(
     st.tuples(st.sampled_from(KEYS), LOT, AMOUNT), min_size=1, max_size=3, unique_by=lambda one: one[0])
 NEXT = {"planned": {"picking", "released"}, "picking": {"picked", "planned", "released"},
@@ -34,7 +37,7 @@ class Shelf(RuleBasedStateMachine):
     def place(self):
         """Where the store is."""
         self.folder = Path(tempfile.mkdtemp())
-        return self.folder / "workshop.db"
+        return laid(self.folder / "workshop.db")
 
     def clear(self):
         """Throw the store away."""
@@ -47,6 +50,7 @@ class Shelf(RuleBasedStateMachine):
         self.holds = {}  # id: [key, lot, bin, amount, state]
         self.key_lot = {}
         self.quarantined = set()
+        self.aside = {}  # (day, lot, bin): amount
         self.issued = 0
         self.received = 0
         self.counted = 0
@@ -60,7 +64,11 @@ class Shelf(RuleBasedStateMachine):
         self.clear()
 
     def held(self, lot, bin_, states=LIVE):
-        return sum(one[3] for one in self.holds.values() if (one[1], one[2]) == (lot, bin_) and one[4] in states)
+        """What is promised to bookings in some states; what is set aside counts as planned."""
+        aside = sum(
+            amount for (_, *place), amount in self.aside.items() if place == [lot, bin_] and "planned" in states)
+        return aside + sum(
+            one[3] for one in self.holds.values() if (one[1], one[2]) == (lot, bin_) and one[4] in states)
 
     def free(self, lot):
         if lot in self.quarantined:
@@ -88,13 +96,49 @@ class Shelf(RuleBasedStateMachine):
     def count(self, lot, bin_, found):
         there = self.on_hand.get((lot, bin_))
         expected = (WrongUse if there is None
-                    else StoreRefuses if found < self.held(lot, bin_, ("planned", "picking")) else None)
+                    else StoreRefuses if found < self.promised(lot, bin_) else None)
         if self.refused(expected, lambda: shelves.count(
                 self.store, SITE, "XX-1", lot, bin_, found, "Ada", "", NOW)):
             return
+        if found < self.held(lot, bin_, ("planned", "picking")):
+            self.aside = {place: amount for place, amount in self.aside.items() if place[1:] != (lot, bin_)}
         after = found + self.held(lot, bin_, ("picked",))
         self.counted += after - there
         self.on_hand[lot, bin_] = after
+
+    def promised(self, lot, bin_):
+        return sum(one[3] for one in self.holds.values() if (one[1], one[2]) == (lot, bin_)
+                   and one[4] in ("planned", "picking"))
+
+    @rule(day=DAYS, places=st.lists(st.tuples(LOT, BIN, AMOUNT), max_size=3, unique_by=lambda one: one[:2]))
+    def set_aside(self, day, places):
+        """As a run does: what was for the day is given back, and what is to be is set aside, all or nothing."""
+        before = dict(self.aside)
+        self.aside = {place: amount for place, amount in self.aside.items() if place[0] != day}
+        expected = None
+        for lot, bin_, amount in sorted(places):
+            if amount > self.free(lot).get(bin_, 0):
+                expected = NotThere
+                break
+            self.aside[day, lot, bin_] = amount
+
+        def run():
+            with self.store.writing() as session:
+                reserves.give_back_in(
+                    session, [one.id for one in reserves.reserves(self.store) if one.day == day], "night", "run", NOW)
+                reserves.set_aside_in(session, SITE, [
+                    Aside(day, "XX-1", lot, bin_, amount, (1,)) for lot, bin_, amount in places], "night", NOW)
+
+        if self.refused(expected, run):
+            self.aside = before
+
+    @rule(day=st.one_of(st.none(), DAYS))
+    def let_go(self, day):
+        mine = [place for place in self.aside if day in (None, place[0])]
+        if not self.refused(None if mine else WrongUse, lambda: reserves.let_go(
+                self.store, SITE, "XX-1", day, "Dee", "why", NOW)):
+            for place in mine:
+                del self.aside[place]
 
     @rule(wanted=PROMISES, data=st.data())
     def hold(self, wanted, data):
@@ -173,6 +217,7 @@ class Shelf(RuleBasedStateMachine):
             for one in self.holds.values():
                 if one[1] == lot and one[4] == "planned":
                     one[4] = "released"
+            self.aside = {place: amount for place, amount in self.aside.items() if place[1] != lot}
         else:
             self.quarantined.discard(lot)
 
@@ -197,6 +242,7 @@ class Shelf(RuleBasedStateMachine):
             for (lot, bin_), amount in self.on_hand.items()}
         assert {one.id: [one.key, one.lot, one.bin, one.quantity, one.state] for one in holds.holds(self.store)} == {
             number: one for number, one in self.holds.items() if one[4] != "released"}
+        assert {(one.day, one.lot, one.bin): one.quantity for one in reserves.reserves(self.store)} == self.aside
 
     @invariant()
     def nothing_is_lost_and_the_audit_is_clean(self):

@@ -61,8 +61,8 @@ TAMPERED = [
       ("YY-1", "A-01", "4 are there, but the ledger proves 2.5", None),
       ("YY-1", "A-01", "0 are promised, but the ledger proves 1", None),
       ("YY-1", "A-01", "1 changes made this balance, but the ledger ends with number 2", None)]),
-    ("INSERT INTO ledger SELECT 11, at, 'receive', lot, bin, 2, 1000, 0, 5000, 0, NULL, NULL, who, '' FROM ledger "
-     "WHERE id = 10",
+    ("INSERT INTO ledger SELECT 11, at, 'receive', lot, bin, 2, 1000, 0, 5000, 0, NULL, NULL, who, '', NULL FROM "
+     "ledger WHERE id = 10",
      [("YY-1", "A-01", "4 are there, but the ledger proves 5", None),
       ("YY-1", "A-01", "1 changes made this balance, but the ledger ends with number 2", None)]),
     ("UPDATE hold SET quantity = 500 WHERE id = 2",

@@ -9,7 +9,7 @@ from tests.databases import driver_error, is_postgresql
 from tests.store.shelf import LATER, SITE, book, dump, promise, raw, receive
 
 GOOD = [
-    "INSERT INTO ledger VALUES (99, '2026-03-10', 'count', 1, 1, 9, -1, 0, 1, 0, NULL, NULL, 'x', '')",
+    "INSERT INTO ledger VALUES (99, '2026-03-10', 'count', 1, 1, 9, -1, 0, 1, 0, NULL, NULL, 'x', '', NULL)",
     "INSERT INTO hold VALUES (99, 'p', 0, 1, 'n', 1, 1, 1000, 'planned', '2026-03-10', 'x')",
     "INSERT INTO edit VALUES (99, 1, 'add', 'r', '', 'XX-1', NULL, '', 'x', 'y', '2026-03-10', NULL, '')",
     "INSERT INTO supplier_order VALUES (99, 'k', 1, 'Lauterfeld', 's', 'slot', '2026-03-11', NULL, 'EUR', 0, "
@@ -56,6 +56,8 @@ BAD = {
     "UPDATE ledger SET held = 1 WHERE action = 'receive'": "ck_ledger_action",
     "UPDATE ledger SET hold = NULL WHERE action = 'hold'": "ck_ledger_hold",
     "UPDATE ledger SET booking = NULL WHERE action = 'hold'": "ck_ledger_hold",
+    "UPDATE ledger SET reserve = 1 WHERE action = 'hold'": "ck_ledger_reserve|FOREIGN KEY",
+    "UPDATE ledger SET action = 'set aside' WHERE action = 'hold'": "ck_ledger_reserve",
     "UPDATE ledger SET held_after = on_hand_after + 1": "ck_ledger_after",
     "UPDATE ledger SET number = 1 WHERE lot = 1": "UNIQUE",
     "UPDATE ledger SET number = 0 WHERE action = 'hold'": "ck_ledger_number",
@@ -89,7 +91,7 @@ BAD = {
     "'proposed', '2026-03-10', NULL, NULL, '', NULL, NULL, '', '', '')": "ck_supplier_order_fee",
     "INSERT INTO supplier_order VALUES (9, 'k', 1, 'Lauterfeld', 's', 'slot', '2026-03-11', NULL, '€', 0, 'proposed', "
     "'2026-03-10', NULL, NULL, '', NULL, NULL, '', '', '')": "ck_supplier_order_currency",
-    "INSERT INTO order_line VALUES (9, 77, 'XX-1', 'each', 1000, '[]', 1, NULL, NULL, '', TRUE)": "FOREIGN KEY",
+    "INSERT INTO order_line VALUES (9, 77, 'XX-1', 'each', 1000, '[]', 1, NULL, NULL, '', TRUE, NULL)": "FOREIGN KEY",
     "INSERT INTO order_for VALUES (9, 77, 'XX-1', 1, 'n', 1000, 1000)": "FOREIGN KEY",
     "INSERT INTO order_for VALUES (9, 77, 'XX-1', 1, 'n', 1000, 1001)": "ck_order_for_coming",
     "INSERT INTO supplier_order VALUES (9, 'k', 1, 'Lauterfeld', 's', 'slot', '2026-03-11', NULL, 'EUR', 0, 'unclear', "

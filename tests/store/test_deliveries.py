@@ -6,7 +6,7 @@ import pytest
 
 from kitbuilder.errors import StoreRefuses, WrongUse
 from kitbuilder.model.order import Goods, OrderedFor, OrderedLine, ReturnTerms
-from kitbuilder.store import bookings, deliveries, holds, orders, outbox, returns, shelves
+from kitbuilder.store import bookings, deliveries, holds, orders, outbox, returns, settling, shelves
 from kitbuilder.store.audit import audit
 from tests.store.shelf import LATER, NOW, SITE, balance, dump, entry, receive
 from tests.store.test_orders_and_runs import order, propose
@@ -59,14 +59,14 @@ def test_a_part_delivery_goes_to_the_first_to_start_and_the_rest_is_still_expect
     one = orders.get(ordered, 1)
     assert (one.state, [(each.item, each.quantity) for each in one.wanted_for]) == (
         "ordered", [("XX-1", 1000), ("OIL", 12500)])
-    assert outbox.expect(ordered, 1, NOW + timedelta(days=3), "Ada", LATER).expected_at == NOW + timedelta(days=3)
+    assert settling.expect(ordered, 1, NOW + timedelta(days=3), "Ada", LATER).expected_at == NOW + timedelta(days=3)
     assert came(ordered, 2000, note="N-2").held == {1: 1000}
     assert held(ordered) == {(1, "XX-1"): 2000, (2, "XX-1"): 1000}
 
 
 def test_a_rest_that_isnt_coming_is_looked_for_elsewhere(ordered):
     came(ordered, 1000)
-    one = outbox.drop_rest(ordered, 1, "Ada", LATER)
+    one = settling.drop_rest(ordered, 1, "Ada", LATER)
     assert (one.state, one.wanted_for) == ("received", ())
     assert orders.history(ordered, 1)[-1].text == "the rest isn't coming; came: 1 XX-1"
 

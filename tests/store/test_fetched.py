@@ -3,7 +3,7 @@
 from datetime import timedelta
 
 from kitbuilder.model.stock_elsewhere import Fetched
-from kitbuilder.store import orders, outbox
+from kitbuilder.store import orders, settling
 from kitbuilder.store.fetched import fetched
 from kitbuilder.store.view import StoreShelf
 from tests.store.shelf import LATER, NOW, SITE, book
@@ -36,7 +36,7 @@ def test_what_is_ordered_and_not_here_yet_is_coming(ordered):  # noqa: F811
     assert {(one.item, one.quantity) for one in shelf.coming("supplier")} == {("XX-1", 2000), ("OIL", 20_000)}
     assert shelf.coming("wholesaler") == []
     came(ordered, 9000, note="N-3")
-    outbox.drop_rest(ordered, 1, "Ada", LATER)
+    settling.drop_rest(ordered, 1, "Ada", LATER)
     assert shelf.coming("supplier") == []
 
 

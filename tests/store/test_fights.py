@@ -39,9 +39,10 @@ print(json.dumps([won, lost]))
 """
 
 
-def fight(file, fighters, rounds):
+def at_once(script, file, fighters, rounds):
+    """What processes say that begin together."""
     started = [
-        subprocess.Popen([sys.executable, "-c", FIGHT, str(file), str(me), str(rounds)], stdin=subprocess.PIPE,
+        subprocess.Popen([sys.executable, "-c", script, str(file), str(me), str(rounds)], stdin=subprocess.PIPE,
                          stdout=subprocess.PIPE, env=ENVIRONMENT, text=True)
         for me in range(1, fighters + 1)]
     for process in started:
@@ -49,7 +50,7 @@ def fight(file, fighters, rounds):
     for process in started:
         process.stdin.write("go\n")
         process.stdin.flush()
-    return [json.loads(process.communicate(timeout=120)[0]) for process in started]
+    return [json.loads(process.communicate(timeout=300)[0]) for process in started]
 
 
 @pytest.mark.parametrize("fighters,rounds,lots", [(4, 60, 1), (3, 40, 2)])
@@ -68,7 +69,7 @@ def check_fight(store, file, fighters, rounds, lots):
         book(store, str(me))
     for number in range(rounds):
         receive(store, lots * 1000, item=f"XX-{number}")
-    said = fight(file, fighters, rounds)
+    said = at_once(FIGHT, file, fighters, rounds)
     for number in range(rounds):
         assert sum(number in won for won, _ in said) == lots
         assert sum(number in lost for _, lost in said) == fighters - lots
@@ -76,6 +77,69 @@ def check_fight(store, file, fighters, rounds, lots):
     assert {(one.booking, one.item) for one in holds.holds(store)} == {
         (me, f"XX-{number}") for me, (won, _) in enumerate(said, start=1) for number in won}
     assert len(ledger(store)) == rounds * (1 + lots) and audit(store) == []
+
+
+#: Holds of few lots, one or two at a time in either order, and lets go, picks and issues what it has; says what it has
+#: at the end, what it issued, how many rows of the ledger that made, and how often there was nothing left.
+CHURN = """
+import json, random, sys
+from kitbuilder.store import holds
+from kitbuilder.store.database import open_store
+from tests.store.shelf import NOW, SITE, promise
+store = open_store(sys.argv[1], synchronous="NORMAL")
+me, rounds, chance = int(sys.argv[2]), int(sys.argv[3]), random.Random(sys.argv[2])
+mine, issued, rows, lost = {}, {}, 0, 0
+def let_go(number):
+    holds.step(store, [number], "released", f"fighter {me}", NOW)
+    del mine[number]
+print("ready", flush=True)
+sys.stdin.readline()
+for turn in range(rounds):
+    items = chance.sample(range(3), chance.choice([1, 2]))
+    # now and then what it has is let go in the same transaction
+    release = [min(mine)] if mine and chance.random() < 0.3 else []
+    wanted = [promise(chance.choice([1000, 2000]), f"{me}|{turn}|{one}", me, item=f"XX-{one}") for one in items]
+    try:
+        made = holds.hold(store, SITE, wanted, f"fighter {me}", NOW, release=release)
+    except holds.NotThere:
+        lost += 1
+        if mine:
+            let_go(chance.choice(list(mine)))
+            rows += 1
+        continue
+    rows += len(made) + len(release)
+    for number in release:
+        del mine[number]
+    mine |= {one.id: [one.item, one.quantity] for one in made}
+    if chance.random() < 0.2:
+        number = chance.choice(list(mine))
+        for state in ("picking", "picked", "issued"):
+            holds.step(store, [number], state, f"fighter {me}", NOW)
+        rows += 3
+        issued[number] = mine.pop(number)
+    while len(mine) > 3:
+        let_go(min(mine))
+        rows += 1
+print(json.dumps([mine, issued, rows, lost]))
+"""
+
+
+@pytest.mark.parametrize("fighters,rounds", [(3, 30), pytest.param(8, 400, marks=pytest.mark.long)])
+def test_processes_that_go_on_fighting_over_three_lots_have_what_they_were_told(store, file, fighters, rounds):
+    for me in range(fighters):
+        book(store, str(me))
+    there = fighters * (1000 + rounds * 50)  # less than what will be asked for
+    for number in range(3):
+        receive(store, there, item=f"XX-{number}")
+    said = at_once(CHURN, file, fighters, rounds)
+    assert 0 < sum(lost for *_, lost in said) < fighters * rounds, "there was always enough, or never"
+    assert {one.id: [one.item, one.quantity] for one in holds.holds(store) if one.state != "issued"} == {
+        int(number): what for mine, *_ in said for number, what in mine.items()}
+    for number in range(3):
+        gone, held = (sum(quantity for told in said for item, quantity in told[which].values()
+                          if item == f"XX-{number}") for which in (1, 0))
+        assert balance(store)[f"XX-{number}", "L1", "A-01"] == (there - gone, held)
+    assert len(ledger(store)) == 3 + sum(rows for _, _, rows, _ in said) and audit(store) == []
 
 
 SAME = """

@@ -9,8 +9,9 @@ from kitbuilder.errors import StoreRefuses, WrongUse
 from kitbuilder.model.shelf import HoldRow, Promise
 from kitbuilder.store import holds
 from kitbuilder.store.audit import audit
-from kitbuilder.store.holds import FOLLOWS, NotThere, hold, hold_in, short_pick, step
+from kitbuilder.store.holds import FOLLOWS, NotThere, TakenOver, hold, hold_in, let_go_of, short_pick, step
 from kitbuilder.store.ledger import ledger
+from kitbuilder.store.prepared import hand_of
 from tests.store.shelf import LATER, NOW, SITE, balance, book, dump, promise, raw, receive
 
 STATES = ("planned", "picking", "picked", "issued", "released")
@@ -257,3 +258,27 @@ def test_a_hold_inside_a_larger_transaction_is_undone_with_it(store, file):
     with store.writing() as session:
         hold_in(session, SITE, [promise(1000)], "Ada", NOW)
     assert len(holds.holds(store, booking=1)) == 1 and holds.holds(store, booking=2) == []
+
+
+@pytest.mark.parametrize("state", ["picking", "picked"])
+def test_what_a_person_took_over_meanwhile_is_not_let_go(store, file, state):
+    """A run works out what to let go, and somebody begins to pick it before the run commits."""
+    receive(store)
+    number = held_in(store, state)
+    before = dump(file)
+    with pytest.raises(TakenOver, match=f"What was planned of XX-1 is {state} by now"):
+        hold(store, SITE, [promise(1000, "new")], "night", LATER, release=[number])
+    assert dump(file) == before
+
+
+def test_a_part_of_a_hold_can_be_let_go(store):
+    receive(store)
+    number = held_in(store, "picked", 3000)
+    with store.writing() as session:
+        let_go_of(hand_of(session), number, 1000, "Ben", "booked in elsewhere", LATER)
+    assert [(one.quantity, one.state) for one in holds.holds(store)] == [(2000, "picked")]
+    assert balance(store) == {("XX-1", "L1", "A-01"): (5000, 2000)}
+    with store.writing() as session:
+        let_go_of(hand_of(session), number, 2000, "Ben", "booked in elsewhere", LATER)
+    assert holds.holds(store) == []
+    assert balance(store) == {("XX-1", "L1", "A-01"): (5000, 0)}

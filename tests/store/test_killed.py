@@ -3,7 +3,6 @@
 import json
 import os
 import random
-import re
 import shutil
 import signal
 import subprocess
@@ -15,7 +14,8 @@ import pytest
 from kitbuilder.store import holds, orders, shelves
 from kitbuilder.store.audit import audit
 from kitbuilder.store.database import open_store
-from tests.databases import KINDS, is_postgresql, server
+from tests.databases import KINDS, is_postgresql, numberless, server
+from tests.store import old_stores
 from tests.store.shelf import NOW, SITE, book, dump, promise, raw, receive
 from tests.store.test_orders_and_runs import order, propose
 
@@ -100,10 +100,8 @@ for file, fatal in jobs:
 print(json.dumps(said))
 """
 #: What is done, and how many statements that is at least; on PostgreSQL the beginning of a transaction is none.
-THINGS = [
-    ("hold", 18), ("issue", 10), ("receive", 10), ("deliver", 25),
-    *(pytest.param(what, least, marks=pytest.mark.long) for what, least in (
-        ("quarantine", 12), ("propose", 16), ("short", 6), ("count", 7), ("move", 11), ("book", 8)))]
+THINGS = {"hold": 18, "issue": 10, "receive": 10, "deliver": 25, "quarantine": 12, "propose": 16, "short": 6,
+          "count": 7, "move": 11, "book": 8}
 
 
 def do(what, *jobs):
@@ -146,16 +144,9 @@ def filled(request, tmp_path_factory):
     return file
 
 
-def numberless(file):
-    """What a database holds without the numbers that its rows got: PostgreSQL never gives one again that a
-    transaction had which came to nothing."""
-    numbers = r'"(id|hold|order|visit|lot|bin|supplier_return|exchange_return)": \d+'
-    of_bookings = numbers.replace("id|", "id|number|", 1)  # elsewhere a number counts something
-    return sorted(re.sub(of_bookings if line.startswith("booking ") else numbers, "", line) for line in dump(file))
-
-
-@pytest.mark.parametrize("what,least", THINGS)
-def test_what_is_killed_before_any_statement_has_done_nothing_and_can_be_done_again(filled, tmp_path, what, least):
+@pytest.mark.parametrize("what,every", [
+    ("hold", 4), ("issue", 4), ("deliver", 6), *(pytest.param(what, 1, marks=pytest.mark.long) for what in THINGS)])
+def test_what_is_killed_before_any_statement_has_done_nothing_and_can_be_done_again(filled, tmp_path, what, every):
     """Unbroken it makes its change as a whole; after each kill the audit is clean and all is as it was."""
     on_server = is_postgresql(filled)
 
@@ -168,20 +159,24 @@ def test_what_is_killed_before_any_statement_has_done_nothing_and_can_be_done_ag
     whole = copy("whole.db")
     [[ended, count]] = do(what, (whole, 0))
     before, after = dump(filled), numberless(whole)
-    assert ended == 0 and count >= least - on_server and after != numberless(filled)
-    killed = [(copy(f"{fatal}.db"), fatal) for fatal in range(1, count + 1)]
-    assert do(what, *killed) == [[signal.SIGKILL, 0]] * count
+    assert ended == 0 and count >= THINGS[what] - on_server and after != numberless(filled)
+    killed = [(copy(f"{fatal}.db"), fatal) for fatal in range(count, 0, -every)]
+    assert do(what, *killed) == [[signal.SIGKILL, 0]] * len(killed)
     for file, _ in killed:
         store = open_store(file)
         assert audit(store) == []
         store.close()
         assert dump(file) == before
-    assert do(what, *((file, 0) for file, _ in killed)) == [[0, count]] * count
-    assert [numberless(file) == after for file, _ in killed] == [True] * count
+    assert do(what, *((file, 0) for file, _ in killed)) == [[0, count]] * len(killed)
+    assert [numberless(file) == after for file, _ in killed] == [True] * len(killed)
+    print(f"{what}: killed {len(killed)} times")
+    if on_server:
+        for file, _ in killed:
+            server().drop(file)
 
 
 @pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize("every", [5, pytest.param(1, marks=pytest.mark.long)])
+@pytest.mark.parametrize("every", [15, pytest.param(1, marks=pytest.mark.long)])
 def test_a_store_whose_making_was_killed_before_a_statement_is_made_when_it_is_opened_again(tmp_path, every, kind):
     def place(name):
         return server().fresh(None) if kind == "postgresql" else tmp_path / name
@@ -190,6 +185,7 @@ def test_a_store_whose_making_was_killed_before_a_statement_is_made_when_it_is_o
     [[ended, count]] = do("open", (whole, 0))
     assert ended == 0 and count > 40
     killed = [(place(f"{fatal}.db"), fatal) for fatal in range(count, 0, -every)]
+    print(f"killed {len(killed)} times")
     assert do("open", *killed) == [[signal.SIGKILL, 0]] * len(killed)
     for file, _ in killed:
         store = open_store(file)
@@ -197,6 +193,37 @@ def test_a_store_whose_making_was_killed_before_a_statement_is_made_when_it_is_o
         assert audit(store) == [] and len(shelves.lots(store)) == 1
         store.close()
         assert schema(file) == schema(whole)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("revision", sorted(old_stores.ROWS))
+@pytest.mark.parametrize("every", [12, pytest.param(1, marks=pytest.mark.long)])
+def test_a_store_whose_upgrade_was_killed_before_a_statement_is_upgraded_when_it_is_opened_again(
+        tmp_path, every, revision, kind):
+    """It is of the old revision or of the new one, never between; no row is lost."""
+    old = server().fresh(None) if kind == "postgresql" else tmp_path / "old.db"
+    old_stores.make(old, revision)
+
+    def copy(name):
+        if kind == "postgresql":
+            return server().copy(old)
+        shutil.copy(old, tmp_path / name)
+        return tmp_path / name
+
+    whole = copy("whole.db")
+    [[ended, count]] = do("open", (whole, 0))
+    assert ended == 0 and count > 10
+    before, after = dump(old), dump(whole)
+    killed = [(copy(f"{fatal}.db"), fatal) for fatal in range(count, 0, -every)]
+    assert do("open", *killed) == [[signal.SIGKILL, 0]] * len(killed)
+    for file, fatal in killed:
+        assert dump(file) in (before, after), fatal
+        store = open_store(file, keep=False)
+        assert audit(store) == []
+        store.close()
+        assert dump(file) == after and schema(file) == schema(whole)
+        if kind == "postgresql":
+            server().drop(file)
 
 
 #: Holds, picks, issues and receives for as long as it lives, and says each thing that is done once it is.
@@ -263,6 +290,7 @@ def check_random_kills(file, kills, seed):
             calls.setdefault(key.rsplit(" ", 1)[0], []).append(state)
         assert all(len(states) == 2 and states[0] == states[1] for states in calls.values())
     assert told > kills
+    print(f"killed {2 * kills} times, {told} things told")
     store.close()
 
 

@@ -54,12 +54,8 @@ def schema(file):
     """Of each table and index its SQL in parts, since the order of columns' constraints doesn't matter."""
     with raw(file) as connection:
         if not is_postgresql(file):
-            return {
-                # a table that was made anew has its name in quotes
-                (kind, name): sorted(" ".join(part.split()).strip(" ,()") for part in sql.replace(
-                    f'TABLE "{name}"', f"TABLE {name}", 1).splitlines())
-                for kind, name, sql in connection.execute("SELECT type, name, sql FROM sqlite_master WHERE sql <> ''")
-                if not name.startswith("sqlite_")}
+            return {(kind, name): parts_of(sql) for kind, name, sql in connection.execute(
+                "SELECT type, name, sql FROM sqlite_master WHERE sql <> ''") if not name.startswith("sqlite_")}
         found = {("index", name): [sql] for name, sql in connection.execute(
             "SELECT indexname, indexdef FROM pg_indexes WHERE schemaname = 'public'")}
         for table, column, kind, nullable in connection.execute(
@@ -71,6 +67,20 @@ def schema(file):
                 "WHERE connamespace = 'public'::regnamespace AND contype <> 'n' ORDER BY 1, 2"):
             found[("table", table)].append(f"{name} {definition}")
         return found
+
+
+def parts_of(sql):
+    """The columns and constraints of a table's SQL; a column that was added later stands behind the constraints."""
+    begin, _, rest = " ".join(sql.split()).partition("(")
+    parts, depth = [""], 0
+    for sign in rest[:rest.rindex(")")]:
+        depth += (sign == "(") - (sign == ")")
+        if sign == "," and not depth:
+            parts.append("")
+        else:
+            parts[-1] += sign
+    # a table that was made anew has its name in quotes
+    return [begin.replace('"', "").strip(), *sorted(part.strip() for part in parts)]
 
 
 def test_opening_again_changes_nothing(file, store):

@@ -14,10 +14,10 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 
 from kitbuilder.errors import StoreRefuses
 from kitbuilder.model.order import Goods, LineVerdict, OrderedFor, OrderedLine, Verdict
-from kitbuilder.store import deliveries, holds, orders, outbox, shelves
+from kitbuilder.store import deliveries, holds, orders, outbox, settling, shelves
 from kitbuilder.store.audit import audit
 from kitbuilder.store.database import open_store
-from tests.databases import server
+from tests.databases import laid, server
 from tests.store.shelf import LATER, NOW, SITE, book
 from tests.store.test_orders_and_runs import READY, order, propose
 
@@ -45,7 +45,8 @@ class Orders(RuleBasedStateMachine):
     def begin(self):
         self.folder = tempfile.TemporaryDirectory()
         self.store = open_store(
-            server().fresh() if self.place == "postgresql" else Path(self.folder.name) / "s.db", synchronous="NORMAL")
+            server().fresh() if self.place == "postgresql" else laid(Path(self.folder.name) / "s.db"),
+            synchronous="NORMAL")
         book(self.store)
         propose(self.store, order(lines=(OrderedLine("XX-1", "each", 4000, (), 1680),),
                                   wanted_for=(OrderedFor("XX-1", 1, "1/role:XX-1", 3000),)))
@@ -101,10 +102,10 @@ class Orders(RuleBasedStateMachine):
         act = {
             "ordered": lambda: orders.decide(self.store, 1, "ordered", "Ada", NOW),
             "cancelled": lambda: orders.decide(self.store, 1, "cancelled", "Ada", NOW),
-            "take": lambda: outbox.take(self.store, 1, "Ada", NOW),
-            "yes": lambda: outbox.settle(self.store, 1, True, "Ada", NOW),
-            "no": lambda: outbox.settle(self.store, 1, False, "Ada", NOW),
-            "rest": lambda: outbox.drop_rest(self.store, 1, "Ada", NOW)}[what]
+            "take": lambda: settling.take(self.store, 1, "Ada", NOW),
+            "yes": lambda: settling.settle(self.store, 1, True, "Ada", NOW),
+            "no": lambda: settling.settle(self.store, 1, False, "Ada", NOW),
+            "rest": lambda: settling.drop_rest(self.store, 1, "Ada", NOW)}[what]
         then = PERSON[what].get(self.state)
         if what == "rest" and not self.came:
             then = None
@@ -164,6 +165,20 @@ class OrdersOnAServer(Orders):
 
 
 TestOrders = Orders.TestCase
-TestOrders.settings = settings(max_examples=60, stateful_step_count=14, deadline=None)
+TestOrders.settings = settings(max_examples=40, stateful_step_count=14, deadline=None)
 TestOrdersOnAServer = OrdersOnAServer.TestCase
-TestOrdersOnAServer.settings = settings(max_examples=15, stateful_step_count=14, deadline=None)
+TestOrdersOnAServer.settings = settings(max_examples=8, stateful_step_count=14, deadline=None)
+
+
+@pytest.mark.long
+class TestOrdersLong(Orders.TestCase):
+    """The same, for much longer."""
+
+    settings = settings(max_examples=300, stateful_step_count=30, deadline=None)
+
+
+@pytest.mark.long
+class TestOrdersOnAServerLong(OrdersOnAServer.TestCase):
+    """The same, for much longer."""
+
+    settings = settings(max_examples=100, stateful_step_count=30, deadline=None)

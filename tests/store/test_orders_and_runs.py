@@ -123,6 +123,35 @@ def test_after_its_cut_off_nothing_can_be_ordered_any_more_and_without_a_name_ne
 DAY = date(2026, 3, 11)
 
 
+def test_what_a_run_approves_is_in_the_outbox_under_its_name_and_the_rest_says_why_it_waits(store, file):
+    book(store)
+    propose(store, order(), order("other", source="web"))
+    with store.writing() as session:
+        first, second = orders.proposed_in(session, SITE)
+        orders.judged_in(session, first.id, "", "without asking: it is cheap", "night", NOW)
+        orders.judged_in(session, second.id, "over 5.00 EUR; deposit on XX-1", "without asking", "night", NOW)
+    assert [(one.state, one.decided_by, one.said) for one in map(orders.get, [store] * 2, (1, 2))] == [
+        ("approved", "night", ""), ("proposed", "", "over 5.00 EUR; deposit on XX-1")]
+    assert [(one.state, one.who, one.text) for one in orders.history(store, 1)] == [
+        ("approved", "night", "without asking: it is cheap")]
+    before = dump(file)
+    with store.writing() as session:
+        orders.judged_in(session, 2, "over 5.00 EUR; deposit on XX-1", "any", "night", LATER)
+        assert orders.propose_in(session, SITE, [order("other", source="web")]) == 0, "why it waits changes no proposal"
+    assert dump(file) == before
+    with store.writing() as session:
+        orders.judged_in(session, 2, "", "", "night", LATER)
+    assert (orders.get(store, 2).state, orders.get(store, 2).said) == ("proposed", "")
+
+
+def test_a_run_approves_nothing_after_the_cut_off(store):
+    book(store)
+    propose(store, order(cut_off=NOW))
+    with store.writing() as session:
+        orders.judged_in(session, 1, "", "without asking", "night", NOW)
+    assert orders.get(store, 1).state == "proposed"
+
+
 def test_a_run_that_is_not_done_is_gone_on_with_and_keeps_its_moment_and_quotes(store):
     row = runs.begin(store, SITE, DAY, NOW)
     with store.writing() as session:

@@ -7,7 +7,7 @@ import pytest
 
 from kitbuilder.errors import StoreRefuses, WrongUse
 from kitbuilder.model.order import LineVerdict, OrderedFor, OrderedLine, Verdict
-from kitbuilder.store import bookings, orders, outbox
+from kitbuilder.store import bookings, orders, outbox, settling
 from tests.store.shelf import LATER, NOW, book, dump, entry, receive
 from tests.store.test_orders_and_runs import READY, order, propose
 
@@ -102,6 +102,16 @@ def test_part_of_it_goes_to_the_booking_that_starts_first(approved):
     assert sorted((one.booking, one.quantity) for one in row.wanted_for) == [(1, 1000), (2, 2000)]
 
 
+def test_what_a_supplier_charges_is_what_it_costs_from_then_on(sent):
+    """Its own fee too, and a line that comes at another time keeps its own."""
+    outbox.answered(sent, 1, msgspec.structs.replace(ALL, state="changed", fee=900, lines=(
+        LineVerdict("XX-1", 2000, 1000, expected_at=LATER), LineVerdict("OIL", 20000))), WHO, NOW)
+    one = orders.get(sent, 1)
+    assert (one.fee, one.total) == (900, 900 + 1000 + 9000)
+    assert (one.expected("XX-1"), one.expected("OIL")) == (LATER, READY)
+    assert one.awaited == {LATER: ("XX-1",), READY: ("OIL",)}
+
+
 def test_one_that_contradicts_the_first_makes_it_unclear_and_the_last_word_twice_counts(sent):
     outbox.answered(sent, 1, PART, WHO, NOW)
     one = outbox.answered(sent, 1, ALL, WHO, LATER)
@@ -127,28 +137,28 @@ def test_a_late_answer_to_a_cancelled_one_leaves_it_cancelled_and_is_told(sent, 
 
 def test_a_person_settles_what_stays_unclear(sent):
     with pytest.raises(StoreRefuses, match="only one that is unclear"):
-        outbox.settle(sent, 1, True, "Ada", NOW)
+        settling.settle(sent, 1, True, "Ada", NOW)
     outbox.unclear(sent, 1, "no answer", WHO, NOW)
-    one = outbox.settle(sent, 1, True, "Ada", LATER)
+    one = settling.settle(sent, 1, True, "Ada", LATER)
     assert (one.state, one.expected_at, one.decided_by) == ("confirmed", READY, "Ada")
     with pytest.raises(StoreRefuses):
-        outbox.settle(sent, 1, False, "Ada", LATER)
+        settling.settle(sent, 1, False, "Ada", LATER)
 
 
 def test_what_the_supplier_doesnt_have_is_refused_so_that_it_is_looked_for_elsewhere(sent):
     outbox.unclear(sent, 1, "no answer", WHO, NOW)
-    assert outbox.settle(sent, 1, False, "Ada", LATER).state == "refused"
+    assert settling.settle(sent, 1, False, "Ada", LATER).state == "refused"
 
 
 def test_a_change_is_taken_by_a_person_and_the_substitute_comes_for_the_same_needs(sent):
     outbox.answered(sent, 1, CHANGED, WHO, NOW)
-    one = outbox.take(sent, 1, "Ada", LATER)
+    one = settling.take(sent, 1, "Ada", LATER)
     assert (one.state, one.expected_at, one.decided_by) == ("confirmed", LATER, "Ada")
     assert awaited(sent) == {("YY-1", 1): 3000, ("OIL", 1): 12500}
     assert [(line.item, line.confirmed, line.confirmed_minor) for line in one.lines] == [
         ("XX-1", 0, 0), ("OIL", 20000, 9000), ("YY-1", 4000, 2000)]
     with pytest.raises(StoreRefuses, match="nothing that the supplier changed"):
-        outbox.take(sent, 1, "Ada", LATER)
+        settling.take(sent, 1, "Ada", LATER)
 
 
 def test_a_substitute_that_was_ordered_itself_adds_to_it(approved):
@@ -159,7 +169,7 @@ def test_a_substitute_that_was_ordered_itself_adds_to_it(approved):
     outbox.begin(approved, 2, WHO, NOW)
     outbox.answered(approved, 2, Verdict(state="changed", lines=(
         LineVerdict("XX-1", 4000, 1680, "YY-1"), LineVerdict("YY-1", 1000, 500))), WHO, NOW)
-    one = outbox.take(approved, 2, "Ada", NOW)
+    one = settling.take(approved, 2, "Ada", NOW)
     assert [(each.item, each.quantity) for each in one.wanted_for] == [("YY-1", 5000)]
     assert next(line.confirmed for line in one.lines if line.item == "YY-1") == 5000
 
@@ -176,11 +186,11 @@ def test_one_that_is_being_sent_cant_be_cancelled_meanwhile(sent):
 
 def test_the_rest_comes_later_or_not_at_all(sent):
     outbox.answered(sent, 1, ALL, WHO, NOW)
-    assert outbox.expect(sent, 1, LATER, "Ada", NOW).expected_at == LATER
+    assert settling.expect(sent, 1, LATER, "Ada", NOW).expected_at == LATER
     with pytest.raises(StoreRefuses, match="Nothing of order 1 has come"):
-        outbox.drop_rest(sent, 1, "Ada", NOW)
+        settling.drop_rest(sent, 1, "Ada", NOW)
     with pytest.raises(WrongUse, match="There is no order 9"):
-        outbox.expect(sent, 9, LATER, "Ada", NOW)
+        settling.expect(sent, 9, LATER, "Ada", NOW)
 
 
 def test_only_one_sends_at_a_time(store, file):

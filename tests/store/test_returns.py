@@ -8,6 +8,7 @@ import pytest
 from kitbuilder.errors import StoreRefuses, WrongUse
 from kitbuilder.model.catalogue import Exchange
 from kitbuilder.model.order import Goods, OrderedLine, ReturnTerms
+from kitbuilder.night.going_back import what_goes_back
 from kitbuilder.store import deliveries, holds, ledger, orders, returns
 from kitbuilder.store.audit import audit
 from tests.store.shelf import LATER, NOW, SITE, balance, book, dump, promise, receive
@@ -140,14 +141,20 @@ def test_an_old_unit_is_owed_for_each_exchange_unit_that_was_used_once(issued, f
 
 def test_an_old_unit_goes_its_way_and_is_told_when_it_is_late(issued):
     returns.owe(issued, EXCHANGES.get, "EUR", LATER)
-    assert returns.overdue(issued, SITE, date(2026, 3, 31)) == []
-    assert returns.overdue(issued, SITE, date(2026, 4, 1)) == [
+    assert what_goes_back(issued, SITE, date(2026, 3, 28)) == []
+    assert what_goes_back(issued, SITE, date(2026, 3, 31)) == [
+        "The old unit of XX-1 from booking 1 is to be back by 2026-03-31; the deposit of 960.00 EUR hangs on it: "
+        "kitbuilder order units 1 sent --by NAME"]
+    assert what_goes_back(issued, SITE, date(2026, 4, 1)) == [
         "The old unit of XX-1 from booking 1 was to be back by 2026-03-31; the deposit of 960.00 EUR hangs on it: "
         "kitbuilder order units 1 sent --by NAME"]
     with pytest.raises(StoreRefuses, match="is due; it can't become deposit back"):
         returns.unit_step(issued, 1, "deposit back", "Ben", LATER)
     assert returns.unit_step(issued, 1, "sent", "Ben", LATER).changed_by == "Ben"
-    assert returns.overdue(issued, SITE, date(2026, 4, 1)) == []
+    assert what_goes_back(issued, SITE, date(2026, 4, 1)) == []
+    assert what_goes_back(issued, SITE, LATER.date() + timedelta(days=30)) == [
+        f"The old unit of XX-1 from booking 1 was sent on {LATER.date()}, and the deposit of 960.00 EUR isn't back: "
+        "ask after it, then: kitbuilder order units 1 \"deposit back\" --by NAME"]
     assert returns.unit_step(issued, 1, "deposit back", "Ben", LATER).state == "deposit back"
     assert returns.units(issued) == []
 
@@ -155,4 +162,26 @@ def test_an_old_unit_goes_its_way_and_is_told_when_it_is_late(issued):
 def test_one_that_has_no_term_is_never_late(issued):
     returns.owe(issued, lambda item: Exchange(item) if item == "XX-1" else None, "EUR", LATER)
     assert [(one.due, one.deposit) for one in returns.units(issued)] == [(None, 0)]
-    assert returns.overdue(issued, SITE, date(2027, 1, 1)) == []
+    assert what_goes_back(issued, SITE, date(2027, 1, 1)) == []
+
+
+def test_a_return_stands_in_the_report_with_its_last_day_until_it_is_sent_and_again_where_its_credit_fails(came):
+    back(came)
+    assert what_goes_back(came, SITE, date(2026, 3, 24)) == [
+        "Return 1 (2 each XX-1, not used) waits to go back to supplier, which takes it until 2026-03-24. When it "
+        "leaves: kitbuilder order returns 1 sent --by NAME"]
+    assert what_goes_back(came, SITE, date(2026, 3, 25)) == [
+        "Return 1 (2 each XX-1, not used) wasn't sent: supplier took it until 2026-03-24. Ask whether they take it all "
+        "the same, then: kitbuilder order returns 1 sent --agreed --by NAME; or drop it: kitbuilder order returns 1 "
+        "dropped --by NAME"]
+    returns.step(came, 1, "sent", "Ben", LATER)
+    assert what_goes_back(came, SITE, LATER.date() + 29 * DAY) == []
+    [text] = what_goes_back(came, SITE, LATER.date() + 30 * DAY)
+    assert text.startswith("Return 1 (2 each XX-1, not used) is with supplier, and its credit of 7.14 EUR is awaited "
+                           f"since {LATER.date()}: ask after it")
+    returns.step(came, 1, "credited", "Ben", LATER)
+    assert what_goes_back(came, SITE, LATER.date() + 30 * DAY) == []
+    back(came, terms=ReturnTerms())
+    [text] = what_goes_back(came, SITE, LATER.date())
+    assert text == ("Return 2 (2 each XX-1, not used) waits to go back to supplier. When it leaves: kitbuilder order "
+                    "returns 2 sent --by NAME")

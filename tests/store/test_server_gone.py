@@ -1,5 +1,6 @@
 """A database server that goes away, in the middle of things or before them: said in plain words, nothing half done."""
 
+import itertools
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
@@ -7,7 +8,8 @@ import pytest
 from kitbuilder.errors import StoreRefuses
 from kitbuilder.store import holds, shelves
 from kitbuilder.store.audit import audit
-from kitbuilder.store.database import open_store
+from kitbuilder.store.database import Store, open_store
+from kitbuilder.store.prepared import Hand
 from tests.databases import Server, raw, server
 from tests.store.shelf import NOW, SITE, balance, book, promise, receive
 
@@ -20,7 +22,7 @@ def own():
     started.close()
 
 
-def test_a_server_that_was_killed_is_named_and_when_it_is_back_all_is_as_it_was(own):
+def test_a_server_that_was_killed_is_named_and_when_it_is_back_all_is_as_it_was(own, caplog):
     store = open_store(own.fresh(), busy_s=2)
     book(store)
     receive(store)
@@ -30,6 +32,7 @@ def test_a_server_that_was_killed_is_named_and_when_it_is_back_all_is_as_it_was(
                 lambda: shelves.lots(store), lambda: open_store(own.address("pattern"), busy_s=2)):
         with pytest.raises(StoreRefuses, match=r"database server can't be reached \(.*Nothing was changed; try again"):
             act()
+    assert caplog.records == []  # nothing but that is said
     own.start()
     assert balance(store) == {("XX-1", "L1", "A-01"): (5000, 1000)} and audit(store) == []
     assert len(holds.hold(store, SITE, [promise(1000, "b")], "Ada", NOW)) == 1
@@ -44,6 +47,49 @@ def cut_after_an_insert(store, address, then):
         with raw(address) as other:
             other.execute(f"SELECT pg_terminate_backend({mine})")
         then(session)
+
+
+def test_a_connection_that_is_cut_while_holding_leaves_nothing_half_done(monkeypatch, caplog):
+    """At each of the statements of a hold, and at its commit: only there nobody knows."""
+    address = server().fresh()
+    store = open_store(address)
+    book(store)
+    receive(store)
+    plain, said = Store._at_hand, []
+    for number in range(8):
+        def cut(self, work, number=number):
+            def cutting(hand):
+                left = itertools.count(number, -1)
+
+                class Cursor:
+                    def execute(self, *told):
+                        if next(left) == 0:
+                            end()
+                        return hand.cursor.execute(*told)
+
+                    def __getattr__(self, name):
+                        return getattr(hand.cursor, name)
+
+                def end():
+                    with raw(address) as other:
+                        other.execute(f"SELECT pg_terminate_backend({hand.cursor.connection.info.backend_pid})")
+
+                done = work(Hand(Cursor(), hand.dialect))
+                if next(left) >= 0:
+                    end()
+                return done
+            return plain(self, cutting)
+
+        monkeypatch.setattr(Store, "_at_hand", cut)
+        with pytest.raises(StoreRefuses, match="can't be reached") as refused:
+            holds.hold(store, SITE, [promise(1000, "a")], "Ada", NOW)
+        said.append("It isn't known" in str(refused.value))
+        monkeypatch.undo()
+        assert holds.holds(store) == [] and audit(store) == []
+    assert said == [False] * 5 + [True] * 3 and caplog.records == []
+    holds.hold(store, SITE, [promise(1000, "a")], "Ada", NOW)
+    assert audit(store) == []
+    store.close()
 
 
 def test_a_connection_that_is_cut_in_a_transaction_leaves_nothing_half_done():

@@ -67,8 +67,9 @@ def test_all_rows_are_there_and_the_schema_is_just_what_the_tables_say(empty, re
     store.close()
 
 
-def test_the_workshop_goes_on_with_an_upgraded_store(empty):
-    old_stores.make(empty, "0001")
+@pytest.mark.parametrize("revision", OLD)
+def test_the_workshop_goes_on_with_an_upgraded_store(empty, revision):
+    old_stores.make(empty, revision)
     store = open_store(empty)
     found = orders.orders(store, states=("proposed", "ordered", "cancelled", "received"))
     assert sorted((one.id, one.state) for one in found) == [
@@ -85,42 +86,45 @@ def test_the_workshop_goes_on_with_an_upgraded_store(empty):
     store.close()
 
 
-def test_a_number_that_was_given_before_the_upgrade_is_never_given_again(empty):
+@pytest.mark.parametrize("revision", OLD)
+def test_a_number_that_was_given_before_the_upgrade_is_never_given_again(empty, revision):
     """Number 5 was proposed and taken back by the old kitbuilder."""
-    old_stores.make(empty, "0001")
+    old_stores.make(empty, revision)
     store = open_store(empty)
     propose(store, order())
     assert [one.id for one in orders.orders(store, states=["proposed"])] == [6]
     store.close()
 
 
-def test_a_file_is_kept_as_it_was_and_an_upgrade_that_fails_leaves_it(tmp_path):
+@pytest.mark.parametrize("revision", OLD)
+def test_a_file_is_kept_as_it_was_and_an_upgrade_that_fails_leaves_it(tmp_path, revision):
     file = tmp_path / "workshop.db"
-    old_stores.make(file, "0001")
+    old_stores.make(file, revision)
     before = dump(file)
     store = open_store(file)
-    kept = tmp_path / "workshop.before-upgrade-from-0001.db"
+    kept = tmp_path / f"workshop.before-upgrade-from-{revision}.db"
     assert store.kept == kept and dump(kept) == before
     store.close()
     again = open_store(file)
     assert again.kept is None
     again.close()
     assert sorted(one.name for one in tmp_path.iterdir() if not one.name.startswith("workshop.db-")) == [
-        "workshop.before-upgrade-from-0001.db", "workshop.db"]
+        kept.name, "workshop.db"]
     # a second one of the same name is not written over
     other = tmp_path / "other" / "workshop.db"
     other.parent.mkdir()
-    old_stores.make(other, "0001")
+    old_stores.make(other, revision)
     (other.parent / kept.name).write_text("somebody's")
     store = open_store(other)
-    assert store.kept == other.with_name("workshop-1.before-upgrade-from-0001.db")
+    assert store.kept == other.with_name(f"workshop-1.before-upgrade-from-{revision}.db")
     assert (other.parent / kept.name).read_text() == "somebody's"
     store.close()
 
 
-def test_rows_that_name_what_is_not_there_stop_the_upgrade_and_nothing_is_changed(tmp_path):
+@pytest.mark.parametrize("revision", OLD)
+def test_rows_that_name_what_is_not_there_stop_the_upgrade_and_nothing_is_changed(tmp_path, revision):
     file = tmp_path / "workshop.db"
-    old_stores.make(file, "0001")
+    old_stores.make(file, revision)
     with raw(file, foreign_keys=False) as connection:
         connection.execute("UPDATE order_for SET booking = 77")
     before = dump(file)
@@ -131,7 +135,7 @@ def test_rows_that_name_what_is_not_there_stop_the_upgrade_and_nothing_is_change
 
 def test_a_copy_that_cant_be_written_stops_the_upgrade(tmp_path, monkeypatch):
     file = tmp_path / "workshop.db"
-    old_stores.make(file, "0001")
+    old_stores.make(file, OLD[0])
     before = dump(file)
 
     def full(*_):
@@ -144,11 +148,13 @@ def test_a_copy_that_cant_be_written_stops_the_upgrade(tmp_path, monkeypatch):
     assert [one.name for one in tmp_path.iterdir() if "before" in one.name] == []
 
 
-def test_a_back_up_of_an_old_store_is_put_back_and_stays_as_it_is(tmp_path):
+@pytest.mark.parametrize("revision", OLD)
+def test_a_back_up_of_an_old_store_is_put_back_and_stays_as_it_is(empty, tmp_path, revision):
+    """Into either kind of database."""
     old = tmp_path / "monday.db"
-    old_stores.make(old, "0001")
+    old_stores.make(old, revision)
     before = dump(old)
-    store = open_store(tmp_path / "new.db")
+    store = open_store(empty)
     assert restore(old, store) > 20
     propose(store, order())
     assert [one.id for one in orders.orders(store, states=["proposed"])] == [6]
@@ -157,9 +163,10 @@ def test_a_back_up_of_an_old_store_is_put_back_and_stays_as_it_is(tmp_path):
     assert [one.name for one in tmp_path.iterdir() if "before" in one.name] == []
 
 
-def test_foreign_keys_are_on_again_after_an_upgrade(tmp_path):
+@pytest.mark.parametrize("revision", OLD)
+def test_foreign_keys_are_on_again_after_an_upgrade(tmp_path, revision):
     file = tmp_path / "workshop.db"
-    old_stores.make(file, "0001")
+    old_stores.make(file, revision)
     store = open_store(file)
     with pytest.raises(StoreRefuses, match="FOREIGN KEY"), store.writing() as session:
         session.connection().exec_driver_sql("UPDATE order_for SET booking = 77")
