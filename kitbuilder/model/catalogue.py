@@ -113,6 +113,25 @@ class Supersession(msgspec.Struct, frozen=True, omit_defaults=True):
     rule: SupersessionRule = "used up first"
 
 
+class Replacement(msgspec.Struct, frozen=True, omit_defaults=True):
+    """Items that take the place of others together, or not at all.
+
+    Of a `set`, all of `news` take the place of all of `olds`, in these amounts (milli-units of each item's unit).
+    Without one it is a single pair, one for one, of a `group`: a booking takes all that it needs of a group's pairs and
+    sets from the old side, or all from the new one. `since`, `rule`: as of a `Supersession`; `rows` are its lines in
+    supersession.csv.
+    """
+
+    olds: dict[str, int]
+    news: dict[str, int]
+    set: str = ""
+    group: str = ""
+    since: date | None = None
+    note: str = ""
+    rows: tuple[int, ...] = ()
+    rule: SupersessionRule = "used up first"
+
+
 class Requirement(msgspec.Struct, frozen=True, omit_defaults=True):
     """What an item must have where no number is fixed: kind, properties equal, at least or at most, specifications.
 

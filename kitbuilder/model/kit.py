@@ -69,7 +69,8 @@ class Line(msgspec.Struct, frozen=True):
 
     Left out where there is nothing to say: `fill` (how it fills its circuit), `least` (of a fill to level, which takes
     from so much to `amount`), `select` (several go along, so many are used, the rest comes back), `advised` (renewed
-    while the job is open if the customer chooses it), `weight` (of the amount, in kg), `ports`.
+    while the job is open if the customer chooses it), `weight` (of the amount, in kg), `ports`, `superseded` (which
+    items have taken its items' place together, in sentences).
     """
 
     stage: str
@@ -96,6 +97,7 @@ class Line(msgspec.Struct, frozen=True):
     advised: bool | UnsetType = UNSET
     weight: str | UnsetType = UNSET
     ports: tuple[Port, ...] | UnsetType = UNSET
+    superseded: tuple[str, ...] | UnsetType = UNSET
 
 
 class NotNeeded(msgspec.Struct, frozen=True):

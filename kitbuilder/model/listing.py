@@ -52,7 +52,8 @@ class SourceListed(msgspec.Struct, frozen=True):
     """A stock source of the settings and how it answers now, in how many milliseconds; `kept` says why its answer is
     the last good one and not a new one. `answered` is when it last did answer, so many seconds ago, `as_of` of when
     that answer was (ISO 8601; null if never); `failures` is how many questions in a row failed
-    since, this one included; `rests_until` when a source is asked again that isn't for a while."""
+    since, this one included; `rests_until` when a source is asked again that isn't for a while. Of the last times that
+    it was asked (`lately`, 20 at most), `failed_lately` failed, and the slowest took `slowest_ms`."""
 
     source: str
     plugin: str
@@ -67,6 +68,9 @@ class SourceListed(msgspec.Struct, frozen=True):
     as_of: str | None
     failures: int
     rests_until: str | None
+    lately: int
+    failed_lately: int
+    slowest_ms: int | None
 
 
 class SourcesListed(msgspec.Struct, frozen=True):

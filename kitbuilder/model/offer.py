@@ -72,6 +72,10 @@ class Quote(msgspec.Struct, frozen=True, kw_only=True):
     An item that is asked for and has no offer is one the source doesn't have. `unreadable` names items
     whose stock the source can't tell, and why: that is never the same as none. `kept` says why this is the last good
     answer and not a new one ("": it is new); one that is kept counts as stale, however young it is.
+
+    `site`: the offers lie on the shelf of this site of the workshop's own store, and a slot is a trip from there. What
+    a plan takes of them is held there, and brought as a transfer: it has no price, only the trip's fee ("": they are
+    bought, or lie on the own shelf).
     """
 
     as_of: datetime
@@ -80,6 +84,7 @@ class Quote(msgspec.Struct, frozen=True, kw_only=True):
     offers: tuple[Offer, ...]
     unreadable: dict[str, str] = {}
     kept: str = ""
+    site: str = ""
 
 
 class Wanted(msgspec.Struct, frozen=True):

@@ -5,6 +5,8 @@ from typing import Final, Literal
 
 import msgspec
 
+from kitbuilder.model.transfer import from_site
+
 OrderState = Literal[
     "proposed", "approved", "sending", "ordered", "confirmed", "part", "changed", "unclear", "refused", "cancelled",
     "received"]
@@ -45,7 +47,8 @@ EXCHANGE_STATES: Final = ("due", "sent", "deposit back", "refused")
 class OrderedLine(msgspec.Struct, frozen=True):
     """An item in an order: so much for `minor` money; `packs` says of what it is made (milli-units and count each,
     the largest first), and is empty where it comes loose. `confirmed` is what the supplier accepted of it (None: not
-    told), for `confirmed_minor` money, as `substitute` where that isn't empty."""
+    told), for `confirmed_minor` money, as `substitute` where that isn't empty; `expected_at` when it comes if not with
+    the rest of the order (None: with it)."""
 
     item: str
     unit: str
@@ -56,6 +59,14 @@ class OrderedLine(msgspec.Struct, frozen=True):
     confirmed_minor: int | None = None
     substitute: str = ""
     returnable: bool = True
+    expected_at: datetime | None = None
+
+    @property
+    def costs(self) -> int:
+        """What it comes to by all that is told: as confirmed, else what was quoted for what is confirmed."""
+        if self.confirmed is None or self.confirmed_minor is not None:
+            return self.minor if self.confirmed_minor is None else self.confirmed_minor
+        return (2 * self.minor * self.confirmed + self.quantity) // (2 * self.quantity)
 
 
 class OrderedFor(msgspec.Struct, frozen=True):
@@ -70,7 +81,8 @@ class OrderedFor(msgspec.Struct, frozen=True):
 class OrderRow(msgspec.Struct, frozen=True, kw_only=True):
     """An order: proposed by a run, decided by a named person; `expected_at` is when it should be there.
 
-    `outbox_key` is what the supplier knows it by, `said` what they said last or what isn't clear.
+    `outbox_key` is what the supplier knows it by. `said` is what they said last, or what isn't clear; of a proposal,
+    why it waits for a person though the settings let others go ("": all wait, or nobody has looked at it yet).
     """
 
     id: int = 0
@@ -96,6 +108,36 @@ class OrderRow(msgspec.Struct, frozen=True, kw_only=True):
     said: str = ""
 
     @property
+    def total(self) -> int:
+        """What it costs with its fee, minor units: as it was confirmed where that is told, else as it was quoted."""
+        return self.fee + sum(line.costs for line in self.lines)
+
+    @property
+    def from_site(self) -> str:
+        """The site of our own that it comes from by a van; "" for what is asked of a supplier."""
+        return from_site(self.key)
+
+    @property
+    def comes(self) -> bool:
+        """Whether it counts as coming, at its expected time: ordered, or own stock that somebody said is sent."""
+        return self.state in EXPECTED or (self.state == "approved" and bool(self.from_site))
+
+    def expected(self, item: str) -> datetime:
+        """When an item of it should be there."""
+        later = next((line.expected_at for line in self.lines if line.item == item), None)
+        return later or self.expected_at or self.ready
+
+    @property
+    def awaited(self) -> dict[datetime, tuple[str, ...]]:
+        """What is still to come, by when it should be there; of what is for no booking, as the rest of the order."""
+        left = {one.item for one in self.wanted_for}
+        found: dict[datetime, list[str]] = {}
+        for line in self.lines:
+            if line.item in left:
+                found.setdefault(self.expected(line.item), []).append(line.item)
+        return {when: tuple(found[when]) for when in sorted(found)} or {self.expected_at or self.ready: ()}
+
+    @property
     def outbox_key(self) -> str:
         """Site, day, supplier, slot and sequence: one order of all that were ever sent."""
         return f"{self.key}|{self.sequence}"
@@ -112,23 +154,25 @@ class OrderChange(msgspec.Struct, frozen=True):
 
 class LineVerdict(msgspec.Struct, frozen=True):
     """What a supplier accepts of an order line: so much, for so much money (None: not told), as another item ("": as
-    asked for)."""
+    asked for), at another time than the rest (None: with it)."""
 
     item: str
     quantity: int
     minor: int | None = None
     substitute: str = ""
+    expected_at: datetime | None = None
 
 
 class Verdict(msgspec.Struct, frozen=True, kw_only=True):
     """A supplier's answer as it counts: what state it puts the order in, line by line, when it is to be here, the
-    supplier's own number of it, and what is to be told."""
+    supplier's own number of it, what is to be told, and the fee they charge (None: as quoted)."""
 
     state: Literal["confirmed", "part", "changed", "refused"]
     lines: tuple[LineVerdict, ...] = ()
     expected_at: datetime | None = None
     number: str = ""
     text: str = ""
+    fee: int | None = None
 
 
 class Goods(msgspec.Struct, frozen=True, kw_only=True):

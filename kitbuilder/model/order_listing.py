@@ -17,13 +17,14 @@ class ChangeListed(msgspec.Struct, frozen=True):
 
 
 class OrderShown(msgspec.Struct, frozen=True):
-    """`kitbuilder order show --json`."""
+    """`kitbuilder order show --json`; `came`: how much has come of each item that was asked for."""
 
     format: Literal["kitbuilder.order-shown/1"]
     warnings: tuple[str, ...]
     order: OrderListed
     key: str
     changes: tuple[ChangeListed, ...]
+    came: dict[str, str] = {}
 
 
 class SentListed(msgspec.Struct, frozen=True):

@@ -34,6 +34,9 @@ class Need(msgspec.Struct, frozen=True):
     or several of them, unless it has a `circuit`: all needs of one booking and circuit are filled from one item.
     `quantity` in milli-units of `unit`. `wanted_at`: planned start of the line's stage, with zone. `may_order` is
     false for an enquiry, for which nothing is ordered. `held`: what it has now. A booking is VOR if any need of it is.
+
+    All needs of one booking and `binding` take one way, whole: those whose `ways` name it are filled, and the others
+    are not needed. (An old part, way 0, or the two that have taken its place, way 1.)
     """
 
     name: str
@@ -46,6 +49,8 @@ class Need(msgspec.Struct, frozen=True):
     may_order: bool = True
     circuit: str = ""
     held: tuple[Held, ...] = ()
+    binding: str = ""
+    ways: tuple[int, ...] = ()
 
 
 class Supply(msgspec.Struct, frozen=True):
@@ -101,15 +106,18 @@ class Value(msgspec.Struct, frozen=True, order=True):
     `short_vor`, `short`: bookings with a need that isn't wholly filled. `not_on_time_vor`, `not_on_time`: bookings
     that are short or late. `delay_vor_s`, `delay_s`: the delays of the bookings that are late and not short, in
     seconds begun. The fields in `_vor` count VOR bookings, their twins the others.
-    `missing`: needs not wholly filled, and `missing_amount`: by how much, in smallest units. They are more than zero
+    `missing`: needs not wholly filled, and `missing_amount`: by how much, in smallest units (of a binding those of the
+    way that is taken; where it takes nothing, the way of which least is missing). They are more than zero
     only where a booking is short: it takes nothing that helps another one, and is brought all else that can come.
     `money`: order lines, their orders' fees, and those of trips, minor units. `changes`: entries of `held` of which
     less is left to their need.
     `use_by`, `lots`: what is taken of own stock, each amount in smallest units times the number of earlier days (of
     earlier lots) of the item in own stock; no day, or no lot, comes after all others, and digits in a lot count as
-    numbers. What is bought comes after all own stock: in `use_by` it counts as many days as any item has there, so that
-    what a pack holds too much of isn't used while something lies on the shelf. `preference`: each amount times its
-    item's place in `acceptable`, the first being 0.
+    numbers; days of what a trip brings come after those of what lies here. What is bought comes after all own stock: in
+    `use_by` it counts as many days as any item has there, so that what a pack holds too much of isn't used while
+    something lies on the shelf. `preference`: each amount times its
+    item's place in `acceptable`, the first being 0; and of each binding the number of its way times what the needs of
+    that way ask for.
     """
 
     short_vor: int
@@ -155,14 +163,25 @@ class Plan(msgspec.Struct, frozen=True):
     gap: Gap | None = None
 
 
+class Fares(msgspec.Struct, frozen=True):
+    """How a booking fares in a plan and in another one: its delay in seconds, 0 if it is on time, None if it is
+    short."""
+
+    booking: int
+    delay_s: int | None
+    then_s: int | None
+
+
 class Otherwise(msgspec.Struct, frozen=True):
-    """The best plan in which one need is served otherwise than in a plan: what it then takes, what the whole plan is
-    then worth, and the first field of that in which it is worse, by how much ("" and 0: it is as good)."""
+    """The best plan in which some needs are served otherwise than in a plan: what they then take, what the whole plan
+    is then worth, and the first field of that in which it is worse, by how much ("" and 0: it is as good). `fares`: the
+    bookings whose delay differs, by number."""
 
     takes: tuple[Allocation, ...]
     value: Value
     worse_in: str
     by: int
+    fares: tuple[Fares, ...] = ()
 
 
 class Explanation(msgspec.Struct, frozen=True):
@@ -170,13 +189,32 @@ class Explanation(msgspec.Struct, frozen=True):
 
     `chosen`: that. `next_best`: the best plan in which it takes none of it (item, source and slot), so
     `next_best.value.money` less the plan's is what the cheapest other way costs more where no earlier field is worse.
-    For a need that comes late or not wholly: `in_time`, the best plan in which it is filled sooner (in time if that can
-    be), whose `worse_in` says by which level of the objective it lost, and `taken_by`, what other needs take of the
-    places that could have filled it sooner. None where there is no such plan, or none was proven in time.
+    None for a need that takes nothing; or where none was proven in time: then `worked_out` is False.
     """
 
     need: str
     chosen: tuple[Allocation, ...]
     next_best: Otherwise | None
-    in_time: Otherwise | None = None
+    worked_out: bool = True
+
+
+class Lost(msgspec.Struct, frozen=True):
+    """Why a booking is late or short.
+
+    `needs`: those of its needs that are, by name. `goal`: what `otherwise`, the best plan of its kind, has it be: on
+    time; where it can't be, sooner or no longer short. With "none" it can't be sooner, whatever other bookings go
+    without. Of the value of `otherwise` the fields before `money` are told, and the others only where it is worse in
+    none of these; its `worse_in` is the level of the objective by which the booking lost. `taken_by`: what other
+    bookings take of the places that `otherwise` gives its `needs` from. If that wasn't proven in time, `worked_out` is
+    False and nothing is told; if only that `otherwise` serves bookings as well was, they are `tied`: money, or a field
+    after it, decided.
+    """
+
+    booking: int
+    delay_s: int | None
+    needs: tuple[str, ...]
+    goal: Literal["on time", "sooner", "whole", "none"]
+    otherwise: Otherwise | None
     taken_by: tuple[Allocation, ...] = ()
+    worked_out: bool = True
+    tied: bool = False

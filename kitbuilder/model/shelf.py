@@ -76,6 +76,32 @@ class HoldRow(msgspec.Struct, frozen=True):
     use_by: date | None = None
 
 
+class Aside(msgspec.Struct, frozen=True):
+    """What is to be set aside for what may turn out on a day in some bookings: of a lot, in a bin, in milli-units."""
+
+    day: date
+    item: str
+    lot: str
+    bin: str
+    quantity: int
+    bookings: tuple[int, ...]
+
+
+class ReserveRow(msgspec.Struct, frozen=True):
+    """What is set aside at a site for a day's bookings together, as it stands."""
+
+    id: int
+    site: str
+    day: date
+    item: str
+    lot: str
+    bin: str
+    quantity: int
+    unit: str
+    bookings: tuple[int, ...]
+    use_by: date | None = None
+
+
 class LedgerRow(msgspec.Struct, frozen=True):
     """One change to stock."""
 

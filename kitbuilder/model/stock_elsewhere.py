@@ -1,7 +1,7 @@
 """Stock of record that lies elsewhere: what was fetched from it, and where its numbers don't agree."""
 
 from datetime import datetime
-from typing import Literal
+from typing import Final, Literal
 
 import msgspec
 
@@ -12,6 +12,43 @@ class Fetched(msgspec.Struct, frozen=True):
     item: str
     unit: str
     quantity: int
+
+
+class IssueRequest(msgspec.Struct, frozen=True, kw_only=True):
+    """What is to be issued where the stock is kept, because it was taken from there: so many milli-units of `unit`.
+    `key` is this issue's alone: what is told twice under it is issued once. `reference` says in words what it was for,
+    `who` took it, at `taken_at` (with zone)."""
+
+    key: str
+    item: str
+    unit: str
+    quantity: int
+    lot: str
+    reference: str
+    who: str
+    taken_at: datetime
+
+
+IssueState = Literal["waiting", "issuing", "unclear", "issued"]
+"""How far an issue elsewhere is.
+
+waiting  it is to be told there; it may have been refused before, for certain
+issuing  it is being told just now
+unclear  it was told, and nobody knows whether it came through; it is told again under its key, which counts once
+issued   it is issued there, or a person says that it was done by hand
+"""
+ISSUE_STATES: Final = ("waiting", "issuing", "unclear", "issued")
+
+
+class IssueRow(msgspec.Struct, frozen=True, kw_only=True):
+    """An issue as it stands; `said` is why it isn't through."""
+
+    id: int
+    source: str
+    order: int
+    request: IssueRequest
+    state: IssueState
+    said: str
 
 
 class Difference(msgspec.Struct, frozen=True):
@@ -26,6 +63,43 @@ class Difference(msgspec.Struct, frozen=True):
     expected: str
     now: str
     more: str
+
+
+class ElsewhereReport(msgspec.Struct, frozen=True):
+    """What a report tells of stock that is kept elsewhere: the differences from what there was at `since` (None: there
+    is nothing to compare with yet) to what was counted at `counted_at`, first thing on the day; what was taken from
+    there and isn't issued there, in sentences; why nothing could be counted ("": it was)."""
+
+    source: str
+    since: datetime | None
+    counted_at: datetime | None
+    differences: tuple[Difference, ...]
+    not_issued: tuple[str, ...]
+    error: str = ""
+
+
+class IssueListed(msgspec.Struct, frozen=True):
+    """What was taken from a source and isn't issued there: `amount` a decimal in `unit`."""
+
+    id: int
+    source: str
+    order: int
+    item: str
+    lot: str
+    amount: str
+    unit: str
+    taken_at: datetime
+    taken_by: str
+    state: IssueState
+    said: str
+
+
+class IssuesListed(msgspec.Struct, frozen=True):
+    """`kitbuilder sources issues --json`."""
+
+    format: Literal["kitbuilder.source-issues/1"]
+    warnings: tuple[str, ...]
+    issues: tuple[IssueListed, ...]
 
 
 class Differences(msgspec.Struct, frozen=True):

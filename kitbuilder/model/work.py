@@ -9,6 +9,7 @@ from msgspec import UNSET, UnsetType
 from kitbuilder import amount
 from kitbuilder.model.along import SetAside
 from kitbuilder.model.catalogue import Sort
+from kitbuilder.model.stock_elsewhere import ElsewhereReport
 
 
 class WorkLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -17,7 +18,8 @@ class WorkLine(msgspec.Struct, frozen=True, kw_only=True):
     them is None). `amount` is in milli-units of `unit`. `finding`: what it waits for, `condition` the same in words,
     `chance` as a decimal. `by_hand` says who changed it and why ("" if nobody did); `added`: it is no line of the kit
     as built. `advised`: renewed while the job is open if the customer chooses it. `along`: chosen to go along to a job
-    where no shelf is at hand, in case its finding turns out."""
+    where no shelf is at hand, in case its finding turns out. `binding`, `ways`: as a `Need` has them; `because`: why it
+    is something else than what was asked for, in sentences."""
 
     need: str
     stage: str
@@ -41,6 +43,9 @@ class WorkLine(msgspec.Struct, frozen=True, kw_only=True):
     added: bool = False
     advised: bool = False
     along: bool = False
+    binding: str = ""
+    ways: tuple[int, ...] = ()
+    because: tuple[str, ...] = ()
 
     @property
     def wanted(self) -> bool:
@@ -71,7 +76,8 @@ class WorkKit(msgspec.Struct, frozen=True):
 
     Under open questions `extras` are what every answer takes beyond the certain lines, `reserves` what some answer
     takes beyond that: held from the shelf where it lies, never ordered, fetched only once it is asked for.
-    `elsewhere`: what another booking of the visit has for this one too, in words.
+    `elsewhere`: what another booking of the visit has for this one too, in words. `instead`: the lines of the ways that
+    aren't taken (by now), where several items take others' place together.
     """
 
     booking: int
@@ -80,6 +86,7 @@ class WorkKit(msgspec.Struct, frozen=True):
     extras: tuple[WorkLine, ...] = ()
     reserves: tuple[WorkLine, ...] = ()
     elsewhere: tuple[str, ...] = ()
+    instead: tuple[WorkLine, ...] = ()
 
     @property
     def must_be_there(self) -> tuple[WorkLine, ...]:
@@ -89,7 +96,8 @@ class WorkKit(msgspec.Struct, frozen=True):
 
 class PickRow(msgspec.Struct, frozen=True):
     """A row of a pick list: take so much of a lot from a bin. `code`: what the label may show. `roles`: the roles it
-    is for, `titles` the same in words. `holds`: the numbers of the holds behind it."""
+    is for, `titles` the same in words. `holds`: the numbers of the holds behind it. `because`: why it is another
+    item than the kit names, in sentences."""
 
     item: str
     name: str
@@ -103,6 +111,7 @@ class PickRow(msgspec.Struct, frozen=True):
     titles: tuple[str, ...]
     state: str
     holds: tuple[int, ...]
+    because: tuple[str, ...] = ()
 
 
 class PickList(msgspec.Struct, frozen=True, kw_only=True):
@@ -206,7 +215,10 @@ class BookingReport(msgspec.Struct, frozen=True, kw_only=True):
 
 class Report(msgspec.Struct, frozen=True, kw_only=True):
     """`kitbuilder night report --json`: first what needs a person, then the bookings by state. `set_aside`: what to
-    have at hand for findings of the day's bookings, left out where the settings don't ask for it."""
+    have at hand for findings of the day's bookings, left out where the settings don't ask for it. `unasked`: the orders
+    under way that went without a person's approval, left out where the settings let none go so; `elsewhere`: what
+    is to be told of sources whose stock is kept elsewhere, left out where there is none. `gap`: how far from the best
+    a plan that isn't `proven` may be, in words."""
 
     format: Literal["kitbuilder.report/1"] = "kitbuilder.report/1"
     warnings: tuple[str, ...] = ()
@@ -217,3 +229,6 @@ class Report(msgspec.Struct, frozen=True, kw_only=True):
     bookings: tuple[BookingReport, ...]
     proven: bool
     set_aside: tuple[SetAside, ...] | UnsetType = UNSET
+    elsewhere: tuple[ElsewhereReport, ...] | UnsetType = UNSET
+    unasked: tuple[str, ...] | UnsetType = UNSET
+    gap: str = ""

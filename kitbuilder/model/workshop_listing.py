@@ -5,8 +5,16 @@ from typing import Literal
 import msgspec
 
 
+class AsideListed(msgspec.Struct, frozen=True):
+    """So much is set aside for what may turn out on a day in some bookings."""
+
+    day: str
+    amount: str
+    bookings: tuple[int, ...]
+
+
 class LotListed(msgspec.Struct, frozen=True):
-    """A lot in a bin; amounts are decimals in `unit`."""
+    """A lot in a bin; amounts are decimals in `unit`. `set_aside`: what of `held` is for a day's findings."""
 
     item: str
     lot: str
@@ -17,6 +25,7 @@ class LotListed(msgspec.Struct, frozen=True):
     use_by: str | None
     site: str
     quarantine: str
+    set_aside: tuple[AsideListed, ...] = ()
 
 
 class LotsListed(msgspec.Struct, frozen=True):
@@ -59,7 +68,8 @@ class BookingsListed(msgspec.Struct, frozen=True):
 
 class OrderLineListed(msgspec.Struct, frozen=True):
     """An item in an order; amount and money as decimals. `confirmed` is what the supplier accepted (None: not told),
-    `substitute` the item that comes in its place."""
+    `substitute` the item that comes in its place; `because`: why it is ordered instead of what a kit names, in
+    sentences."""
 
     item: str
     amount: str
@@ -69,10 +79,13 @@ class OrderLineListed(msgspec.Struct, frozen=True):
     confirmed: str | None = None
     substitute: str = ""
     returnable: bool = True
+    because: tuple[str, ...] = ()
+    expected: str | None = None
 
 
 class OrderListed(msgspec.Struct, frozen=True):
-    """An order; times are ISO 8601, UTC."""
+    """An order; times are ISO 8601, UTC. `total` is with the fee, as confirmed where that is told. `said`: what the
+    supplier said last, what isn't clear, or why a proposal waits for a person though the settings let others go."""
 
     id: int
     source: str
@@ -87,14 +100,44 @@ class OrderListed(msgspec.Struct, frozen=True):
     decided_by: str
     supplier_number: str = ""
     said: str = ""
+    site: str = ""
+    from_site: str = ""
+    total: str = ""
+
+
+class LoadRowListed(msgspec.Struct, frozen=True):
+    """What is to be fetched from a bin for another site; `booking` is the one that it is for."""
+
+    item: str
+    lot: str
+    bin: str
+    amount: str
+    unit: str
+    use_by: str | None
+    booking: int
+
+
+class LoadListed(msgspec.Struct, frozen=True):
+    """What is to be loaded at a site (`from_site`) for another (`site`), or is on its way; times are ISO 8601, UTC."""
+
+    order: int
+    from_site: str
+    site: str
+    source: str
+    slot: str
+    state: str
+    leaves: str | None
+    ready: str
+    rows: tuple[LoadRowListed, ...]
 
 
 class OrdersListed(msgspec.Struct, frozen=True):
-    """`kitbuilder order list --json`."""
+    """`kitbuilder order list --json`; `loads`: what goes from here to other sites."""
 
     format: Literal["kitbuilder.orders/1"]
     warnings: tuple[str, ...]
     orders: tuple[OrderListed, ...]
+    loads: tuple[LoadListed, ...] = ()
 
 
 class Done(msgspec.Struct, frozen=True):

@@ -54,7 +54,7 @@ class Row(msgspec.Struct, frozen=True):
     @property
     def most(self) -> int:
         """The most that it may be given: rounded up to the coarsest step of its columns."""
-        coarse = max((column.step for column in self.columns), default=1)
+        coarse = max([column.step for column in self.columns], default=1)
         return -(-self.quantity // coarse) * coarse
 
     @property
@@ -119,13 +119,15 @@ class Problem(msgspec.Struct, frozen=True):
         takers: dict[tuple[str, Key], list[tuple[int, Column]]] = {}
         for number, row in enumerate(self.rows):
             for column in row.columns:
-                takers.setdefault(("pool", self.pool_of[column.key]), []).append((number, column))
-                takers.setdefault(("most", column.key), []).append((number, column))
+                if column.own and self.pool_of[column.key] in self.pools:
+                    takers.setdefault(("pool", self.pool_of[column.key]), []).append((number, column))
+                if column.own and column.key in self.mosts:
+                    takers.setdefault(("most", column.key), []).append((number, column))
         found = []
+        most = [row.most for row in self.rows]
         for (kind, key), members in takers.items():
-            limit = (self.pools if kind == "pool" else self.mosts).get(key)
-            wanted = sum(self.rows[number].most for number in {number for number, _ in members})
-            if limit is not None and wanted > limit and members[0][1].own:
+            limit = (self.pools if kind == "pool" else self.mosts)[key]
+            if sum(most[number] for number in {number for number, _ in members}) > limit:
                 found.append((limit, members))
         return found
 

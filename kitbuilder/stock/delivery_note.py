@@ -8,8 +8,9 @@ read here, by the day that is passed in.
 
 import calendar
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date
+from typing import NamedTuple
 
 from kitbuilder import amount
 from kitbuilder.errors import BadData
@@ -26,8 +27,27 @@ _USE_BY, _BEST_BEFORE = "17", "15"
 _NET = {"310": "kg", "315": "L"}
 
 
+#: The customer's purchase order number, and the number of the shipment (GSIN).
+_ORDER, _SHIPMENT = "400", "402"
+
+
 class _Cannot(ValueError):
     pass
+
+
+class _Papers(NamedTuple):
+    """What the scans tell besides rows: serial numbers by GTIN, boxes and pallets, order and shipment numbers."""
+
+    serials: set[tuple[str, str]]
+    containers: list[str]
+    orders: list[str]
+    shipments: list[str]
+
+    def take(self, container: str | None, order: str, shipment: str | None) -> None:
+        """Note what a scan tells."""
+        self.containers.extend([container] if container is not None else [])
+        self.orders.extend([order] if order else [])
+        self.shipments.extend([shipment] if shipment is not None else [])
 
 
 def read_delivery_note(text: str, items: Iterable[Item], day: date) -> DeliveryNote:
@@ -43,20 +63,20 @@ def read_delivery_note(text: str, items: Iterable[Item], day: date) -> DeliveryN
                       ) from None
     known = {code.zfill(14): item for item in items for code in item.codes
              if code.isascii() and code.isdigit() and len(code) in GTINS}
-    rows: dict[tuple[str, str], NoteRow] = {}
-    seen: set[tuple[str, str]] = set()
-    containers: list[str] = []
+    rows: dict[tuple[str, str, str], NoteRow] = {}
+    papers = _Papers(set(), [], [], [])
     faults: list[NoteFault] = []
     # not splitlines: to it the character 29 ends a line
     for number, line in enumerate(re.split("\r\n|\r|\n", text), 1):
         if not line.strip():
             continue
         try:
-            _take(number, _elements(line.strip(" \t")), known, day, rows, seen, containers)
+            _take(number, _elements(line.strip(" \t")), known, day, rows, papers)
         except _Cannot as error:
             shown = "".join(char if char.isprintable() else "|" for char in line.strip())
             faults.append(NoteFault(number, shown, str(error)))
-    return DeliveryNote(tuple(rows.values()), tuple(containers), tuple(faults))
+    return DeliveryNote(tuple(rows.values()), tuple(papers.containers), tuple(faults), tuple(papers.orders),
+                        tuple(papers.shipments))
 
 
 def _elements(line: str) -> dict[str, str]:
@@ -95,36 +115,37 @@ def _gtin(digits: str) -> str:
     return digits.zfill(14)
 
 
-def _take(number: int, told: dict[str, str], known: dict[str, Item], day: date, rows: dict[tuple[str, str], NoteRow],
-          seen: set[tuple[str, str]], containers: list[str]) -> None:
-    container = told.get("00")
-    if container is not None and container in containers:
+def _take(number: int, told: dict[str, str], known: dict[str, Item], day: date,
+          rows: dict[tuple[str, str, str], NoteRow], papers: _Papers) -> None:
+    container, order = told.get("00"), told.get(_ORDER, "").strip()
+    if container is not None and container in papers.containers:
         raise _Cannot(f"the box or pallet {container} was scanned already")
     gtin = told.get("01") or told.get("02")
     if gtin is None:
-        if container is None:
+        if container is None and not order and _SHIPMENT not in told:
             raise _Cannot("it names no item: neither (01) nor (02)")
-        containers.append(container)
+        papers.take(container, order, told.get(_SHIPMENT))
         return
     item = known.get(gtin.zfill(14))
     if item is None:
         raise _Cannot(f"no item of the catalogue has the code {gtin.lstrip('0')}: put it under codes in items.csv")
     serial = (gtin, told["21"]) if "21" in told else None
-    if serial in seen:
+    if serial in papers.serials:
         raise _Cannot(f"the one with the serial number {told['21']} was scanned already")
     lot, use_by = told.get("10", ""), _day(told, day)
-    row = NoteRow(item.number, lot, use_by, _quantity(told, item), item.unit, (number,))
-    before = rows.get((item.number, lot))
-    if before is not None:
-        if before.use_by != use_by:
-            raise _Cannot(f"scan {before.scans[0]} tells another day for {item.number}"
+    quantity = _quantity(told, item)
+    scans: tuple[int, ...] = (number,)
+    for other in rows.values():
+        if (other.item, other.lot) == (item.number, lot) and other.use_by != use_by:
+            raise _Cannot(f"scan {other.scans[0]} tells another day for {item.number}"
                           + (f", lot {lot}" if lot else "") + ": look at the labels")
-        row = NoteRow(item.number, lot, use_by, before.quantity + row.quantity, item.unit, (*before.scans, number))
-    rows[item.number, lot] = row
+    before = rows.get((item.number, lot, order))
+    if before is not None:
+        quantity, scans = before.quantity + quantity, (*before.scans, number)
+    rows[item.number, lot, order] = NoteRow(item.number, lot, use_by, quantity, item.unit, scans, order)
     if serial is not None:
-        seen.add(serial)
-    if container is not None:
-        containers.append(container)
+        papers.serials.add(serial)
+    papers.take(container, "", told.get(_SHIPMENT))
 
 
 def _quantity(told: dict[str, str], item: Item) -> int:
@@ -168,3 +189,25 @@ def gs1_day(text: str, today: date) -> date:
         return date(full, month, day or calendar.monthrange(full, month)[1])
     except (ValueError, calendar.IllegalMonthError):
         raise _Cannot(f"there is no day {text}") from None
+
+
+def for_orders(note: DeliveryNote, known: Mapping[str, int]) -> dict[int, int | str]:
+    """Which order each row (by its place) is for, by the purchase order numbers on the labels; empty: none is named.
+
+    `known`: our orders by what may stand for them. One order that is named anywhere is for all rows. Where several are,
+    a row whose own label names none can't be told, and has a sentence instead.
+    """
+    named = {known[text] for text in (*note.orders, *(row.order for row in note.rows)) if text in known}
+    if len(named) < 2:
+        return {place: order for place in range(len(note.rows)) for order in named}
+    which = " or ".join(map(str, sorted(named)))
+    return {place: known.get(row.order, f"is it for order {which}? Book it in by hand, or scan each order's apart")
+            for place, row in enumerate(note.rows)}
+
+
+def number_of(note: DeliveryNote) -> str:
+    """What can stand for the delivery note's number: the one shipment's, else the one box's or pallet's; else ""."""
+    for numbers in (set(note.shipments), set(note.containers)):
+        if len(numbers) == 1:
+            return next(iter(numbers))
+    return ""

@@ -1,14 +1,19 @@
 """The best plan of one part, proven, and the best with another choice somewhere."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
 from kitbuilder.model.plan import Value
 from kitbuilder.stock.components import Problem
 from kitbuilder.stock.draft import Draft
 from kitbuilder.stock.levels import minimise
-from kitbuilder.stock.part_model import Choice, PartModel, choice_of
+from kitbuilder.stock.part_model import NOTHING, Choice, Must, PartModel, choice_of
+from kitbuilder.stock.service import Served
 from kitbuilder.stock.solver import NoAnswerError
+
+
+class NotServedError(Exception):
+    """No plan serves bookings as well as the needs that decide it would let it: the minimum of an order forbids it."""
 
 
 class Solved(NamedTuple):
@@ -22,13 +27,24 @@ class Solved(NamedTuple):
     least: int = 0
 
 
-def best_draft(problem: Problem, start: Draft | None, deadline: float) -> Solved:
-    """The best plan of this part, or the best that is found by the deadline. `start`: any plan of it, if known."""
-    model = PartModel(problem, ())
+def best_draft(problem: Problem, start: Draft | None, deadline: float, must: Must = NOTHING,
+               served: Sequence[Served] | None = None, known: Value | None = None, fields: int | None = None) -> Solved:
+    """The best plan of this part, or the best that is found by the deadline. `start`: any plan of it, if known.
+
+    `must`: what has to be filled; where it can't be, there is no plan, and that is proven. `served`: the part is of a
+    settled problem (kitbuilder.stock.service), with these bookings; NotServedError if no plan has that. `known`: no
+    plan of it is better. `fields`: how many of the value's fields matter, if not all.
+    """
+    model = PartModel(problem, (), must=must, served=served or ())
     try:
-        found = minimise(model.model, model.levels(), None if start is None else model.answer_of(start), deadline)
+        found = minimise(
+            model.model, model.levels()[:fields], None if start is None else model.answer_of(start), deadline,
+            () if known is None else model.known(known))
     except NoAnswerError:
-        return Solved(None, None, False)  # there is one, `start`: the solver's tolerance is at fault
+        if served is not None:
+            raise NotServedError from None
+        # where nothing has to be filled there is a plan: then the solver's tolerance is at fault
+        return Solved(None, None, must != NOTHING)
     least = model.told(found.level, found.least)
     if found.answer is None:
         return Solved(None, None, False, found.level, least)

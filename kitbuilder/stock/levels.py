@@ -15,7 +15,7 @@ from kitbuilder.stock.whole import Bound, Model, Terms, bound_of, narrow, value
 
 #: Levels searched together must stay below this, so that floating point holds their whole numbers apart.
 _TOGETHER: Final = 1_000_000
-#: A level must stay below this: beyond, the search couldn't be sure of a whole number.
+#: A level that is searched must stay below this: beyond, the search couldn't be sure of a whole number.
 _LARGEST: Final = 1_000_000_000_000
 
 
@@ -35,16 +35,18 @@ class _Level(NamedTuple):
     terms: Terms
 
 
-def minimise(model: Model, levels: Sequence[Terms], start: Sequence[int] | None, deadline: float) -> Found:
+def minimise(model: Model, levels: Sequence[Terms], start: Sequence[int] | None, deadline: float,
+             known: Sequence[int] = ()) -> Found:
     """The answer that makes the levels as small as can be, one after the other.
 
     It isn't proven if the deadline (of `time.monotonic`) comes before, or the numbers are too large to be sure: then
     it is the best that was found. Raises NoAnswerError if none fits.
 
-    The multiples in `levels` are not negative. `start` is an answer to begin with, checked before use. The bounds of
-    the model are narrowed to what is proven.
+    The multiples in `levels` are not negative. `known`: no answer has levels that are less than these, compared one
+    after the other; one that meets them needs no search. `start` is an answer to begin with, checked before use. The
+    bounds of the model are narrowed to what is proven.
     """
-    return _Descent(model, start, deadline).run([
+    return _Descent(model, start, deadline, list(known)).run([
         _divided(place, level) for place, level in enumerate(levels) if any(level.values())])
 
 
@@ -59,14 +61,12 @@ def span(model: Model, level: Terms) -> int:
 
 
 class _Descent:
-    def __init__(self, model: Model, start: Sequence[int] | None, deadline: float) -> None:
-        self.model, self.deadline = model, deadline
+    def __init__(self, model: Model, start: Sequence[int] | None, deadline: float, known: list[int]) -> None:
+        self.model, self.deadline, self.known = model, deadline, known
         self.answer = list(start) if start is not None and model.holds(start) else None
         self.relaxation = Relaxation(model)
 
     def run(self, waiting: list[_Level]) -> Found:
-        if any(span(self.model, level.terms) > _LARGEST for level in waiting):
-            return self._unproven(waiting[0], value(waiting[0].terms, self.model.lower))
         try:
             while waiting:
                 least = self._next(waiting)
@@ -88,32 +88,54 @@ class _Descent:
         """Prove the first levels that wait, and take them away; or what the first can't be less than."""
         terms = waiting[0].terms
         least = value(terms, self.model.lower)
+        if span(self.model, terms) == 0:
+            self._pass(waiting.pop(0))
+            return None
         if self.answer is not None and value(terms, self.answer) == least:
             for variable in terms:
                 self.model.upper[variable] = self.model.lower[variable]
-            waiting.pop(0)  # nothing smaller is within the bounds
+            self._pass(waiting.pop(0))  # nothing smaller is within the bounds
             return None
         relaxed = self.relaxation.solve(terms, self.deadline)
         if relaxed is None:
             return least
         bound = bound_of(self.model, terms, relaxed.duals)
+        enough = max(bound.least, self._at_least(waiting[0]))
         self._consider(relaxed, terms)
         # with what is ordered as in the best answer, and then with its choices only
         for kept in (self.model.choices + self.model.bought, self.model.choices):
-            if self.answer is not None and value(terms, self.answer) > bound.least:
-                fixed = {variable: self.answer[variable] for variable in kept}
-                better = self.relaxation.solve(terms, self.deadline, fixed)
-                if better is not None:
-                    self._consider(better, terms)
-        if self.answer is not None and value(terms, self.answer) <= bound.least:
+            if self.answer is not None and value(terms, self.answer) > enough:
+                self._improve(terms, kept)
+        if self.answer is not None and value(terms, self.answer) <= enough:
+            self._pass(waiting[0])
             self._keep(waiting.pop(0).terms, bound)
             return None
         return self._search(waiting, bound)
+
+    def _improve(self, terms: Terms, kept: Sequence[int]) -> None:
+        """Look for a better answer that has these variables as the best one has them."""
+        assert self.answer is not None
+        try:
+            better = self.relaxation.solve(terms, self.deadline, {one: self.answer[one] for one in kept})
+        except NoAnswerError:
+            return  # the best one fits: the solver's tolerance is at fault
+        if better is not None:
+            self._consider(better, terms)
 
     def _consider(self, relaxed: Relaxed, terms: Terms) -> None:
         found = relaxed.answer
         if found is not None and (self.answer is None or value(terms, found) < value(terms, self.answer)):
             self.answer = found
+
+    def _at_least(self, level: _Level) -> int:
+        """What is known of a level, as long as all before it are just as is known."""
+        return -(-self.known[level.place] // level.divisor) if self.known else 0
+
+    def _pass(self, level: _Level) -> None:
+        """A level is proven: where it is more than is known of it, nothing is known of those after it."""
+        answer = self.answer or self.model.lower  # without an answer only a level that can't differ is
+        if self.known and value(level.terms, answer) * level.divisor > self.known[level.place]:
+            self.known = []
 
     def _keep(self, terms: Terms, bound: Bound | None) -> None:
         """From here on only answers as good as the best one are looked at."""
@@ -123,16 +145,25 @@ class _Descent:
             self.model.row(None, best, terms, 1)
 
     def _search(self, waiting: list[_Level], bound: Bound) -> int | None:
+        if span(self.model, waiting[0].terms) > _LARGEST:
+            return bound.least
         joined, weights = _together(self.model, waiting)
-        found, least = search(self.model, joined, self.deadline)
+        try:
+            found, least = search(self.model, joined, self.deadline)
+        except NoAnswerError:
+            if self.answer is None:
+                raise
+            found, least = None, -inf  # the best one fits: the solver's tolerance is at fault
         if found is not None and (self.answer is None or value(joined, found) <= value(joined, self.answer)):
             self.answer = found
         # whole numbers, so nothing lies between the best and one less: half is more than any rounding leaves
         if self.answer is None or least <= value(joined, self.answer) - 0.5:
             known = -1 if least == -inf else ceil(least - 0.5) // weights[0]
             return max(bound.least, known)
+        self._pass(waiting[0])
         self._keep(waiting[0].terms, bound)
         for level in waiting[1:len(weights)]:
+            self._pass(level)
             self._keep(level.terms, None)
         del waiting[:len(weights)]
         return None

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import reduce
 from math import gcd
+from typing import NamedTuple
 
 from kitbuilder.stock.components import Band, Line, Order, Problem
 from kitbuilder.stock.packs import price_in
@@ -12,6 +13,15 @@ from kitbuilder.stock.whole import Model, Terms, value
 
 #: Rounded prices are given to the solver in no larger a unit, so that its tolerance can't hide a half.
 _UNIT = 200_000
+
+
+class Taker(NamedTuple):
+    """Who takes from a line: how many steps of `width`, of `most` in all, from which of its places."""
+
+    variable: int
+    width: int
+    most: int
+    keys: frozenset[Key]
 
 
 @dataclass
@@ -26,10 +36,16 @@ class _BandModel:
 
 @dataclass
 class LineModel:
-    """The bands of one line."""
+    """The bands of one line, and in which slot it is bought if there are several."""
 
+    keys: tuple[Key, ...]
     line: Line
     bands: list[_BandModel] = field(default_factory=list)
+    slots: list[int] = field(default_factory=list)
+
+    def key_of(self, answer: Sequence[int]) -> Key:
+        """The place that an answer buys from."""
+        return self.keys[next((number for number, slot in enumerate(self.slots) if answer[slot]), 0)]
 
     def packs_of(self, answer: Sequence[int]) -> dict[int, int]:
         """Of each pack, how many an answer buys."""
@@ -40,8 +56,10 @@ class LineModel:
                     found[pack] = found.get(pack, 0) + answer[count]
         return found
 
-    def answer(self, packs: dict[int, int], answer: list[int]) -> None:
-        """Put so many packs into an answer."""
+    def answer(self, key: Key, packs: dict[int, int], answer: list[int]) -> None:
+        """Put so many packs, from one place, into an answer."""
+        if self.slots:
+            answer[self.slots[self.keys.index(key) if key in self.keys else -1]] = 1
         priced = price_in(self.line, sum(pack * count for pack, count in packs.items()))
         for one in self.bands:
             if priced is None or one.band != priced[0]:
@@ -64,17 +82,18 @@ class Ordering:
         self.costs: dict[Order, Terms] = {}
         self.pools: dict[Key, list[Terms]] = {}
 
-    def line(self, key: Key, takers: Sequence[tuple[int, int, int]]) -> LineModel:
-        """Model a line. `takers`: variable, width and most of each column that takes from it."""
-        line = self.problem.lines[key]
-        fee, minimum = self.problem.orders[line.order]
-        whole = sum(most for _, _, most in takers)
+    def line(self, keys: Sequence[Key], takers: Sequence[Taker]) -> LineModel:
+        """Model a line that is bought in one slot of several, the widest first, or in its only one."""
+        # one without a fee does for all that fewer can wait for
+        last = next((number for number, key in enumerate(keys) if not self._open(self.problem.lines[key].order)), None)
+        keys = keys if last is None else keys[:last + 1]
+        line = self.problem.lines[keys[0]]
+        _, minimum = self.problem.orders[line.order]
+        whole = sum(taker.most for taker in takers)
         most = self._most(line, whole, minimum)
-        if fee or minimum:
-            self._open(line.order, fee)
-        # such a line needs no yes or no of its own: the order's will do, if it has one
+        # such a line needs no yes or no of its own: the slot's or the order's will do, if it has one
         free = line.linear and not minimum
-        made = LineModel(line)
+        made = LineModel(tuple(keys), line)
         bought: Terms = {}
         for band in line.bands:
             end = most if band.most is None else min(most, band.most)
@@ -83,19 +102,40 @@ class Ordering:
             one = self._band(line.order, line.packs, band, end, free=free)
             made.bands.append(one)
             bought |= {count: pack // self.grain for pack, count in one.counts.items()}
-        taken = {variable: width // self.grain for variable, width, _ in takers}
+        taken = {taker.variable: taker.width // self.grain for taker in takers}
         self.model.row(0, None, {**bought, **{variable: -times for variable, times in taken.items()}})
-        self.pools.setdefault(self.problem.pool_of[key], []).append(bought)
+        self.pools.setdefault(self.problem.pool_of[keys[0]], []).append(bought)
         used = [one.used for one in made.bands if one.used is not None]
-        if free and fee:
+        if len(keys) > 1:
+            made.slots = self._slots(keys, takers)
+            opened = made.slots
+        else:
+            opened = self._open(line.order)
+        if free and opened:
             self.model.row(None, 0, {**{count: times * self.grain for count, times in bought.items()},
-                                     self.orders[line.order]: -most})
-            self.used.setdefault(line.order, []).extend(bought)
-            self._tighten([self.orders[line.order]], takers)
+                                     **dict.fromkeys(opened, -most)})
+            if not made.slots:
+                self.used.setdefault(line.order, []).extend(bought)
+                self._tighten(opened, takers)
         elif not free:
-            self._link(line.order, used, taken, bool(minimum))
+            self._link(opened, used, taken, bool(minimum))
+            if not made.slots:
+                self.used.setdefault(line.order, []).extend(used)
             self._tighten(used, takers)
         return made
+
+    def _slots(self, keys: Sequence[Key], takers: Sequence[Taker]) -> list[int]:
+        """Of each slot, whether the line is bought in it: in one at most, and for those only who can wait for it."""
+        slots = [self.model.choice() for _ in keys]
+        self.model.row(None, 1, dict.fromkeys(slots, 1))
+        for key, slot in zip(keys, slots, strict=True):
+            order = self.problem.lines[key].order
+            for opened in self._open(order):
+                self.model.row(None, 0, {slot: 1, opened: -1})
+                self.used.setdefault(order, []).append(slot)
+        for taker in takers:
+            self._tighten([slots[number] for number, key in enumerate(keys) if key in taker.keys], [taker])
+        return slots
 
     def _most(self, line: Line, whole: int, minimum: int) -> int:
         """Enough for any best plan: a pack more than the needs, the last break and the order's minimum ask for could be
@@ -140,27 +180,30 @@ class Ordering:
         self.model.row(0, None, {price: 2 * per, **exact, used: per - 1}, min(2 * per, _UNIT))
         self.model.row(None, 0, {price: 2 * per, **exact, used: -per}, min(2 * per, _UNIT))
 
-    def _open(self, order: Order, fee: int) -> None:
+    def _open(self, order: Order) -> list[int]:
+        """Whether an order is opened, if that means anything."""
+        fee, minimum = self.problem.orders[order]
+        if not fee and not minimum:
+            return []
         if order not in self.orders:
             self.orders[order] = self.model.choice()
             if fee:
                 self.money[self.orders[order]] = fee
+        return [self.orders[order]]
 
-    def _link(self, order: Order, used: list[int], taken: Terms, minimum: bool) -> None:
-        opened = self.orders.get(order)
-        if opened is not None:
-            self.model.row(None, 0, {**dict.fromkeys(used, 1), opened: -1})
-            self.used.setdefault(order, []).extend(used)
+    def _link(self, opened: list[int], used: list[int], taken: Terms, minimum: bool) -> None:
+        if opened:
+            self.model.row(None, 0, {**dict.fromkeys(used, 1), **dict.fromkeys(opened, -1)})
         elif len(used) > 1:
             self.model.row(None, 1, dict.fromkeys(used, 1))
         if minimum:
             # an order isn't brought to its minimum with what nobody needs
             self.model.row(0, None, {**taken, **dict.fromkeys(used, -1)})
 
-    def _tighten(self, used: list[int], takers: Sequence[tuple[int, int, int]]) -> None:
+    def _tighten(self, used: list[int], takers: Sequence[Taker]) -> None:
         """Say of each taker what follows from the other rows: it makes the solver's bounds much tighter."""
-        for variable, width, most in takers:
-            self.model.row(None, 0, {variable: width, **dict.fromkeys(used, -most)})
+        for taker in takers:
+            self.model.row(None, 0, {taker.variable: taker.width, **dict.fromkeys(used, -taker.most)})
 
     def finish(self) -> None:
         """The rows that join lines: minimums of orders, pools over several slots."""

@@ -14,21 +14,26 @@ def pruned(problem: Problem) -> Problem:
     Some best plan does without buying for a need that own stock fills in time, whatever others take of it: that costs
     nothing, and is used first (see `Value`). Only an order's minimum might make buying worth while. And it does without
     buying what another place sells as much as is wanted of, each amount at its own price, no later and no dearer.
-    Needs with a circuit are left as they are, and so is what a need holds.
+    Needs with a circuit or a binding are left as they are, and so is what a need holds.
     """
-    wanted: dict[Key, int] = {}
-    for row in problem.rows:
-        for key in {problem.pool_of[column.key] for column in row.columns}:
-            wanted[key] = wanted.get(key, 0) + row.most
-    ample = _Ample(problem, wanted)
+    ample = Ample(problem)
     return msgspec.structs.replace(problem, rows=tuple(_pruned(problem, row, ample) for row in problem.rows))
 
 
-class _Ample:
+class Ample:
     """Which places hold as much as all needs together could take from them."""
 
-    def __init__(self, problem: Problem, wanted: dict[Key, int]) -> None:
-        self.problem, self.wanted = problem, wanted
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.wanted: dict[Key, int] = {}
+        for row in problem.rows:
+            for pool in {problem.pool_of[column.key] for column in row.columns}:
+                self.wanted[pool] = self.wanted.get(pool, 0) + row.most
+        # of what packs hold too much, and a price asks for, each slot may have to be given as much
+        self.over: dict[Key, int] = {}
+        for key, line in problem.lines.items():
+            pool = problem.pool_of[key]
+            self.over[pool] = self.over.get(pool, 0) + line.bands[0].least + max(line.packs)
         # of rows that take from several pools, what each might take from another one counts in each
         self.takers: dict[Key, set[str]] = {}
         self.most = {row.need.name: row.most for row in problem.rows}
@@ -58,16 +63,26 @@ class _Ample:
 
     def bought(self, column: Column) -> bool:
         """Whether as much of it can be bought as all needs could take, without regard to an order's minimum."""
-        if column.own or self.problem.orders[self.problem.lines[column.key].order][1]:
-            return False
+        return not column.own and not self.problem.orders[self.problem.lines[column.key].order][1] and all(
+            limit >= self._room(column) for limit in self._limits(column))
+
+    def ordered(self, column: Column) -> bool:
+        """The same with regard to it: the order can be brought to its minimum with this line alone."""
+        if column.own or not self.problem.orders[self.problem.lines[column.key].order][1]:
+            return self.bought(column)
+        return not self._limits(column) and self.problem.lines[column.key].bands[-1].minor > 0
+
+    def _limits(self, column: Column) -> list[int]:
         line, pool = self.problem.lines[column.key], self.problem.pool_of[column.key]
-        limits = [one for one in (line.most, self.problem.pools.get(pool)) if one is not None]
-        room = self.wanted[pool] + line.bands[0].least + max(line.packs)
-        return all(limit >= room for limit in limits)
+        return [one for one in (line.most, self.problem.pools.get(pool)) if one is not None]
+
+    def _room(self, column: Column) -> int:
+        pool = self.problem.pool_of[column.key]
+        return self.wanted[pool] + self.over[pool]
 
 
-def _pruned(problem: Problem, row: Row, ample: _Ample) -> Row:
-    if row.need.circuit:
+def _pruned(problem: Problem, row: Row, ample: Ample) -> Row:
+    if row.need.circuit or row.need.binding:
         return row
     if ample.own(row):
         kept = [column for column in row.columns

@@ -1,30 +1,33 @@
 """Asks the stock sources for what a kit needs, side by side, and puts their answers to its lines."""
 
-import re
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from math import gcd
 from pathlib import Path
 
 import msgspec
+from msgspec import UNSET
 
 from kitbuilder import amount
+from kitbuilder.calendar.ago import ago
 from kitbuilder.catalogue.edition import Edition
 from kitbuilder.errors import SourceFailed, SourceRests
-from kitbuilder.hooks import Context, ShelfView
+from kitbuilder.hooks import Context, ShelfView, SourceKind
 from kitbuilder.model.kit import Kit, Line, StockAnswer
 from kitbuilder.model.offer import Offer, Price, Quote, QuoteRequest, Wanted
-from kitbuilder.plugins import Plugins, fenced, made, printing_aside
+from kitbuilder.plugins import Fence, Hangs, Plugins, made, printing_aside
 from kitbuilder.settings import PluginSettings, Settings
-from kitbuilder.stock.health import folder_of, note_health
+from kitbuilder.stock.health import Asked, folder_of, note_health, read_health, told_to_rest
+from kitbuilder.stock.kit_ways import KitWays, take
+from kitbuilder.stock.seam import checked
 from kitbuilder.stock.supersede import successors
 
 
 class Answer(msgspec.Struct, frozen=True):
     """What came of asking one source: a quote, fresh or stale, with its age in seconds; or why it failed.
-    `does` is what the source says it can do."""
+    `does` is what the source says it can do; `hung`: it failed because it gave no answer in time."""
 
     source: str
     does: tuple[str, ...]
@@ -32,55 +35,99 @@ class Answer(msgspec.Struct, frozen=True):
     quote: Quote | None
     age_s: int | None
     error: str | None
+    hung: bool = False
 
 
 def ask_sources(settings: Settings, plugins: Plugins, request: QuoteRequest, currency: str,
-                shelf: ShelfView | None = None, cache: Path | None = None) -> list[Answer]:
-    """Ask every source of the settings at once; the slowest costs no more than its own deadline, however many items
-    are asked for. `shelf`: the view of the own shelf that sources get; `cache`: the folder in which each gets one of
-    its own, and in which is noted how it answered (None: nothing is kept)."""
-    answers: dict[str, Answer] = {}
+                shelf: ShelfView | None = None, cache: Path | None = None, before: Sequence[Answer] = (),
+                machine: Callable[[], float] = time.time) -> list[Answer]:
+    """Ask every source of the settings at once, in one round that ends at its deadline with whatever has come.
 
-    def ask(one: PluginSettings) -> None:
-        folder = folder_of(cache, settings, one) if cache else None
-        started = time.monotonic()
-        answer, rests_until = _ask(one, settings, plugins, request, currency, shelf, folder)
-        took_ms = round((time.monotonic() - started) * 1000)
-        note_health(folder, request.now, took_ms, answer.quote.as_of if answer.quote else None, rests_until)
-        answers[one.name] = answer
-
-    threads = [threading.Thread(target=ask, args=(one,)) for one in settings.sources]
+    The slowest costs no more than its own deadline, however many items are asked for. `shelf`: the view of the own
+    shelf that sources get; `cache`: the folder in which each gets one of its own, and in which is noted how it answered
+    (None: nothing is kept). `before`: the answers of an earlier round of the same run: one that hung there isn't waited
+    for again. `machine`: the machine's clock in seconds, by which sources rest.
+    """
+    answers = {answer.source: answer for answer in before if answer.hung}
+    folders = {one.name: folder_of(cache, settings, one) if cache else None for one in settings.sources}
+    lately = {name: read_health(folder) for name, folder in folders.items()}
+    # the one that took longest the last time first: what the others cost is then done while it is waited for
+    slowest_first = sorted(settings.sources, key=lambda one: -(lately[one.name].took_ms or 0))
+    asked: dict[str, _Asked] = {}
     with printing_aside():
-        for thread in threads:
-            thread.start()
-        for thread in threads:
-            thread.join()
+        for one in slowest_first:
+            if one.name in answers:
+                continue
+            rests = told_to_rest(lately[one.name], machine())
+            if rests:
+                answers[one.name] = Answer(one.name, (), "failed", None, None, rests)
+            else:
+                def note(how: Asked, name: str = one.name) -> None:
+                    note_health(folders[name], lately[name], how, machine())
+
+                asked[one.name] = _Asked(one, settings, plugins, request, currency, shelf, folders[one.name], note)
+        for name, source in reversed(asked.items()):
+            answers[name] = source.answer()
     return [answers[one.name] for one in settings.sources]
 
 
-def _ask(one: PluginSettings, settings: Settings, plugins: Plugins, request: QuoteRequest, currency: str,
-         shelf: ShelfView | None, folder: Path | None) -> tuple[Answer, datetime | None]:
-    """The answer of one source, and until when it rests, if it does."""
-    does: tuple[str, ...] = ()
+class _Asked:
+    """One source of a round, asked in a thread of its own from the moment this is made. `note` is told once how."""
 
-    def quote_now() -> Quote:
-        nonlocal does
-        source = made(kind.make, context, "sources")
-        does = tuple(sorted(str(what) for what in source.does))
-        return checked(source.quote(request), request)
-
-    try:
-        kind, distribution = plugins.source(one.plugin)
-        context = Context(one.name, one.keys, settings.folder, currency, one.deadline_s, shelf, folder)
+    def __init__(self, one: PluginSettings, settings: Settings, plugins: Plugins, request: QuoteRequest, currency: str,
+                 shelf: ShelfView | None, folder: Path | None, note: Callable[[Asked], None]) -> None:
+        self._one, self._request, self._round_s, self._note = one, request, settings.round_s, note
+        self._within_s = one.deadline_s if self._round_s is None else min(one.deadline_s, self._round_s)
+        self._does: tuple[str, ...] = ()
+        self._context = Context(one.name, one.keys, settings.folder, currency, self._within_s, shelf, folder)
+        self._kind: SourceKind | None = None
+        self._noting, self._noted = threading.Lock(), False
         try:
-            quote = fenced(quote_now, one.deadline_s)
+            self._kind, self._distribution = plugins.source(one.plugin)
         except SourceFailed as failed:
-            raise SourceFailed(f"{one.plugin} of {distribution}: {failed}") from failed
-    except SourceFailed as failed:
-        return Answer(one.name, does, "failed", None, None, str(failed)), _rests_until(failed)
-    age = max(0, int((request.now - quote.as_of).total_seconds()))
-    stale = bool(quote.kept) or age > one.stale_after_h * 3600
-    return Answer(one.name, does, "stale" if stale else "fresh", quote, age, None), None
+            self._missing = failed
+        else:
+            self._fence = Fence(self._quote)
+
+    def _quote(self) -> Quote:
+        assert self._kind is not None
+        began = time.monotonic()
+        source = made(self._kind.make, self._context, "sources")
+        self._does = tuple(sorted(str(what) for what in source.does))
+        quote = checked(source.quote(self._request), self._request)
+        # here and not by who waits, who may be waiting for another still
+        self._noted_once(Asked(self._request.now, round((time.monotonic() - began) * 1000), quote.as_of))
+        return quote
+
+    def answer(self) -> Answer:
+        """What there is at the deadline."""
+        one, now = self._one, self._request.now
+        if self._kind is None:
+            told = str(self._missing)
+            self._noted_once(Asked(now, 0, why=told))
+            return Answer(one.name, (), "failed", None, None, told)
+        try:
+            quote = self._fence.result(self._within_s)
+        except SourceFailed as failed:
+            hung = isinstance(failed, Hangs)
+            told = f"{one.plugin} of {self._distribution}: {failed}"
+            took_s = self._fence.took_s()
+            # one that gives up by itself does so a little sooner
+            if self._within_s < one.deadline_s and took_s > self._within_s * 0.7:
+                told += f"; a round of quotes ends after {self._within_s:g} s (deadline_s in [quotes])"
+            took_ms = round(took_s * 1000)
+            self._noted_once(Asked(now, took_ms, why=told, rests_until=_rests_until(failed)))
+            return Answer(one.name, self._does, "failed", None, None, told, hung)
+        age = max(0, int((now - quote.as_of).total_seconds()))
+        stale = bool(quote.kept) or age > one.stale_after_h * 3600
+        return Answer(one.name, self._does, "stale" if stale else "fresh", quote, age, None)
+
+    def _noted_once(self, how: Asked) -> None:
+        """Note how it was asked; what comes when it was given up is too late."""
+        with self._noting:
+            if not self._noted:
+                self._noted = True
+                self._note(how)
 
 
 def _rests_until(error: BaseException | None) -> datetime | None:
@@ -91,78 +138,20 @@ def _rests_until(error: BaseException | None) -> datetime | None:
     return until if isinstance(until, datetime) and until.tzinfo is not None else None
 
 
-def checked(answer: object, request: QuoteRequest) -> Quote:
-    """The quote as it crosses the seam. Refuses rubbish: another type, wrong types inside, times without a zone,
-    amounts below zero, items that weren't asked for, slots that aren't there."""
-    if not isinstance(answer, Quote):
-        raise SourceFailed(f"it answered {type(answer).__name__}, expected a Quote")
-    try:
-        # what is converted counts, not what was answered: a day may have come as text, a tuple as a list
-        quote = msgspec.convert(msgspec.to_builtins(answer), Quote)
-    except (msgspec.ValidationError, TypeError) as error:
-        raise SourceFailed(f"it answered a Quote that is not one: {error}") from None
-    if not re.fullmatch("[A-Z]{3}", quote.currency):
-        raise SourceFailed(f"it answered the currency {quote.currency!r}, expected one of ISO 4217, such as EUR")
-    whens = [quote.as_of]
-    slots: set[str] = set()
-    for slot in quote.slots:
-        if slot.name in slots:
-            raise SourceFailed(f"it named the slot {slot.name!r} twice")
-        slots.add(slot.name)
-        whens += [slot.ready] if slot.cut_off is None else [slot.ready, slot.cut_off]
-        if slot.fee < 0 or slot.minimum < 0:
-            raise SourceFailed(f"it answered a fee or minimum below zero for the slot {slot.name!r}")
-    for when in whens:
-        if when.tzinfo is None:
-            raise SourceFailed(f"it answered a time without a zone: {when.isoformat()}")
-    wanted = {one.item: one for one in request.wanted}
-    places: set[tuple[str, str, str]] = set()
-    for offer in quote.offers:
-        _check_offer(offer, wanted, slots)
-        for arrival in offer.arrivals:
-            place = (offer.item, offer.lot, arrival.slot)
-            if place in places:
-                lot = f", lot {offer.lot}," if offer.lot else ""
-                raise SourceFailed(f"it offered {offer.item}{lot} twice in the slot {arrival.slot!r}")
-            places.add(place)
-    return quote
-
-
-def _check_offer(offer: Offer, wanted: dict[str, Wanted], slots: set[str]) -> None:
-    if offer.item not in wanted:
-        raise SourceFailed(f"it answered for {offer.item!r}, which it was not asked for")
-    unit = wanted[offer.item].unit
-    if offer.unit not in amount.UNITS or amount.quantity(offer.unit) != amount.quantity(unit):
-        raise SourceFailed(f"it answered {offer.item} in {offer.unit!r}, expected a unit that converts to {unit}")
-    if not offer.arrivals:
-        raise SourceFailed(f"it answered {offer.item} without an arrival; what isn't there has no offer")
-    used: set[str] = set()
-    figures = [offer.pool or 0, offer.least, offer.deposit, *(pack - 1 for pack in offer.packs)]
-    for arrival in offer.arrivals:
-        if arrival.slot not in slots:
-            raise SourceFailed(f"it answered {offer.item} for a slot {arrival.slot!r} that it didn't name")
-        if arrival.slot in used:
-            raise SourceFailed(f"it answered {offer.item} for the slot {arrival.slot!r} twice in one offer")
-        used.add(arrival.slot)
-        figures.append(arrival.most or 0)
-        for price in arrival.prices:
-            figures += [price.minor, price.per - 1, price.least]
-        breaks = [price.least for price in arrival.prices]
-        if breaks != sorted(set(breaks)):
-            raise SourceFailed(f"it answered price breaks for {offer.item} that don't go from the smallest up")
-    if any(figure < 0 for figure in figures):
-        raise SourceFailed(f"it answered an amount or price for {offer.item} that can't be, such as one below zero")
-
-
 def wanted_items(edition: Edition, kit: Kit, day: date | None = None) -> tuple[Wanted, ...]:
     """The items that may fill the lines of a kit, each once, in line order; with a `day` also those that have taken
     the place of one by then."""
-    numbers = dict.fromkeys(number for line in kit.lines for number in _takes(edition, line, day))
+    ways = KitWays(edition, kit, day)
+    numbers = dict.fromkeys(
+        number for place, line in enumerate(kit.lines) for number in _numbers(edition, place, line, day, ways))
     items = [edition.item(number) for number in numbers]
     return tuple(Wanted(item.number, item.unit, item.codes) for item in items)
 
 
-def _takes(edition: Edition, line: Line, day: date | None) -> tuple[str, ...]:
+def _numbers(edition: Edition, place: int, line: Line, day: date | None, ways: KitWays) -> tuple[str, ...]:
+    """The items that may fill a line, by its place in the kit, or stand for it together."""
+    if ways.bound(place):
+        return ways.items(place)
     return line.acceptable if day is None else successors(line.acceptable, edition.supersessions, day)
 
 
@@ -191,12 +180,17 @@ def with_stock(edition: Edition, kit: Kit, answers: Sequence[Answer], day: date 
                     left, more = pools[wanted.item], _available(offer)
                     pools[wanted.item] = None if left is None or more is None else left + more
     lines = list(kit.lines)
+    ways = KitWays(edition, kit, day)
+    shorts: dict[int, int] = {}
     for place, line in sorted(enumerate(kit.lines), key=lambda one: one[1].advised is True):
-        numbers = _takes(edition, line, day)
-        short = _take(line, numbers, pools)
+        numbers = _numbers(edition, place, line, day, ways)
+        if place not in shorts:
+            shorts |= ways.take(place, kit.lines, pools) if ways.bound(place) else {place: _take(line, numbers, pools)}
         failed = unknown & set(numbers)
         stock = tuple(row for number in numbers for row in rows[number])
-        lines[place] = msgspec.structs.replace(line, stock=stock, short=None if failed else amount.show(short))
+        lines[place] = msgspec.structs.replace(
+            line, stock=stock, short=None if failed else amount.show(shorts[place]),
+            superseded=ways.because(place) or UNSET)
     return msgspec.structs.replace(kit, lines=tuple(lines))
 
 
@@ -209,15 +203,7 @@ def _take(line: Line, numbers: Sequence[str], pools: dict[str, int | None]) -> i
     """Take a line's amount from the items that may fill it, in their order; what is left over is short, in milli-units
     of the line, rounded up: what is missing is never made less."""
     finest = _finest(line.unit)
-    need = amount.parse(line.amount, line.unit, line.unit) * finest
-    for number in numbers:
-        left = pools[number]
-        if left is None:
-            return 0
-        taken = min(need, left)
-        pools[number] = left - taken
-        need -= taken
-    return -(-need // finest)
+    return take(amount.parse(line.amount, line.unit, line.unit) * finest, numbers, pools, finest)
 
 
 def _available(offer: Offer) -> int | None:
@@ -257,10 +243,15 @@ def _price(price: Price, quote: Quote, offer: Offer, wanted: Wanted) -> tuple[st
 
 
 def told_of(answers: Sequence[Answer]) -> list[str]:
-    """What has to be said of sources: which failed, and which gave an answer that they had kept, in sentences."""
-    failed = [f"The source {one.source} failed: {one.error}" for one in answers if one.error]
-    return failed + [f"The source {one.source} gives its last good answer: {one.quote.kept}" for one in answers
-                     if one.quote is not None and one.quote.kept]
+    """What has to be said of sources: which failed, and whose answer is stale, with its age, in sentences."""
+    told = [f"The source {one.source} failed: {one.error}" for one in answers if one.error]
+    for one in answers:
+        if one.quote is not None and one.quote.kept:
+            told.append(f"The source {one.source} gives its last good answer, told {ago(one.age_s or 0)}: "
+                        f"{one.quote.kept}")
+        elif one.state == "stale":
+            told.append(f"The source {one.source} is stale, told {ago(one.age_s or 0)}.")
+    return told
 
 
 def short_for_certain(kit: Kit) -> bool:

@@ -4,12 +4,13 @@ What is sent was marked and committed before; what comes back is judged here and
 twice: what may have gone out and wasn't answered is unclear, and is only asked after.
 """
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime
 
 import msgspec
 
 from kitbuilder import amount
+from kitbuilder.calendar.wall import to_wall
 from kitbuilder.errors import NotSent, SourceFailed
 from kitbuilder.hooks import Context, OrderTaker
 from kitbuilder.model.offer import AnsweredLine, OrderAnswer, OrderItem, OrderRequest
@@ -60,8 +61,14 @@ class Sender:
         """Whether a source can be sent orders to."""
         return not isinstance(self._taker(source), str)
 
+    def is_fetched(self, source: str) -> bool:
+        """Whether somebody goes and fetches from a source: its stock is the workshop's, kept elsewhere."""
+        return any(one.name == source and one.plugin in self._plugins.sources
+                   and self._plugins.sources[one.plugin][0].elsewhere for one in self._settings.sources)
+
     def _wanted(self, site: str | None, only: Collection[int], states: Iterable[str]) -> list[OrderRow]:
-        return [one for one in ordering.orders(self._store, site, states) if not only or one.id in only]
+        return [one for one in ordering.orders(self._store, site, states)
+                if (not only or one.id in only) and not one.from_site]
 
     def _send(self, order: OrderRow) -> Sent:
         taker = self._taker(order.source)
@@ -106,8 +113,16 @@ class Sender:
             why = "the supplier doesn't know it" + (f" ({checked.says})" if checked.says else "")
             outbox.unclear(self._store, order.id, why, self._who, self._now)
             return Sent(ordering.get(self._store, order.id), before, why)
-        after = outbox.answered(self._store, order.id, verdict_of(order, checked), self._who, self._now)
+        after = outbox.answered(self._store, order.id, verdict_of(order, checked, self._zone(order.site)),
+                                self._who, self._now)
         return Sent(after, before, after.said)
+
+    def _zone(self, site: str) -> str:
+        """The zone of a site's clock; UTC where the settings have no such site any more."""
+        sites = self._settings.sites
+        told = sites.get(site) if isinstance(sites, Mapping) else None
+        zone = told.get("zone") if isinstance(told, Mapping) else None
+        return zone if isinstance(zone, str) else "UTC"
 
     def _of(self, source: str) -> PluginSettings:
         return next(one for one in self._settings.sources if one.name == source)
@@ -129,7 +144,8 @@ class Sender:
         except SourceFailed as failed:
             return str(failed)
         if ORDER not in made_one.does:
-            return "it takes no orders, so ring them up"
+            return "its stock is kept elsewhere, so fetch it there" if kind.elsewhere else (
+                "it takes no orders, so ring them up")
         return made_one  # type: ignore[return-value]  # what `does` says is what a source promises
 
 
@@ -172,29 +188,37 @@ def checked_answer(answer: object, order: OrderRow) -> OrderAnswer:
     return checked
 
 
-def verdict_of(order: OrderRow, answer: OrderAnswer) -> Verdict:
+def verdict_of(order: OrderRow, answer: OrderAnswer, zone: str = "UTC") -> Verdict:
     """What an answer means for the order: less of a line is a part; dearer, later, more or another item is a change,
-    which a person takes or not; cheaper or earlier is as asked for."""
+    which a person takes or not; cheaper or earlier is as asked for. Times are told in `zone`."""
     by_item = {one.item: one for one in answer.lines}
     got = [(line, by_item.get(line.item) or AnsweredLine(item=line.item, quantity=0)) for line in order.lines]
     if answer.state == "refused" or not any(one.quantity for _, one in got):
         return Verdict(state="refused", number=answer.number, text=answer.says)
-    changes = [text for line, one in got for text in _changes(order, line, one)]
+    changes = [text for line, one in got for text in _changes(order, line, one, zone)]
     if answer.fee is not None and answer.fee > order.fee:
         changes.append(f"the fee is {_money(answer.fee, order)} instead of {_money(order.fee, order)}")
     less = [
         f"{amount.show(one.quantity)} of {amount.show(line.quantity)} {line.unit} {line.item}"
         for line, one in got if one.quantity < line.quantity]
-    ready = max((one.ready or order.ready for _, one in got if one.quantity), default=order.ready)
+    # most come when the first does; what comes at another time is told of its line
+    ready = min(one.ready or order.ready for _, one in got if one.quantity)
     told = [*changes, f"only {', '.join(less)}" if less else "", answer.says]
     text = "; ".join(one for one in told if one)
     return Verdict(
         state="changed" if changes else "part" if less else "confirmed",
-        lines=tuple(LineVerdict(one.item, one.quantity, one.minor, one.substitute) for _, one in got),
-        expected_at=ready, number=answer.number, text=text)
+        lines=tuple(LineVerdict(one.item, one.quantity, one.minor, one.substitute, _apart(one, order, ready))
+                    for _, one in got),
+        expected_at=ready, number=answer.number, text=text, fee=answer.fee)
 
 
-def _changes(order: OrderRow, line: OrderedLine, one: AnsweredLine) -> list[str]:
+def _apart(one: AnsweredLine, order: OrderRow, ready: datetime) -> datetime | None:
+    """When a line comes, if not with the rest."""
+    when = one.ready or order.ready
+    return when if one.quantity and when != ready else None
+
+
+def _changes(order: OrderRow, line: OrderedLine, one: AnsweredLine, zone: str) -> list[str]:
     if not one.quantity:
         return []
     found = []
@@ -207,8 +231,8 @@ def _changes(order: OrderRow, line: OrderedLine, one: AnsweredLine) -> list[str]
         found.append(f"{line.item} costs {_money(one.minor, order)} instead of "
                      f"{_money(line.minor * one.quantity // line.quantity, order)}")
     if one.ready is not None and one.ready > order.ready:
-        found.append(f"{line.item} comes at {one.ready.isoformat(timespec='minutes')} instead of "
-                     f"{order.ready.isoformat(timespec='minutes')}")
+        found.append(f"{line.item} comes {to_wall(one.ready, zone):%Y-%m-%d %H:%M} instead of "
+                     f"{to_wall(order.ready, zone):%Y-%m-%d %H:%M}")
     return found
 
 

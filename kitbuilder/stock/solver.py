@@ -18,6 +18,8 @@ _WIDER: Final = 0.4
 _SAME: Final = 1e-6
 _LARGEST: Final = 1e15
 _PRIMAL_SIMPLEX: Final = 4
+#: With multiples beyond this HiGHS 1.16 simplifies models wrongly: it shuts out answers that fit.
+_STEEP: Final = 100_000
 
 
 class NoAnswerError(Exception):
@@ -184,6 +186,8 @@ def search(model: Model, level: Terms, deadline: float) -> tuple[list[int] | Non
     solver = _solver()
     solver.passModel(program)
     solver.setOptionValue("time_limit", left)
+    if max((abs(times) for _, _, terms in model.rows for times in terms.values()), default=0) > _STEEP:
+        solver.setOptionValue("presolve", "off")
     solver.run()
     if solver.getModelStatus() == highspy.HighsModelStatus.kInfeasible:
         raise NoAnswerError

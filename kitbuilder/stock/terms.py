@@ -85,11 +85,12 @@ class Terms:
                 self.bought[line] = key
 
     def _rank(self) -> None:
-        days: dict[str, set[str]] = {}
+        days: dict[str, set[tuple[bool, str]]] = {}
         lots: dict[str, set[str]] = {}
         for (_, item, lot, _), place in self.places.items():
             if place.own:
-                days.setdefault(item, set()).add(_day(place.offer))
+                # what lies here before what a trip brings, however old that is
+                days.setdefault(item, set()).add((place.trip, _day(place.offer)))
                 lots.setdefault(item, set()).add(lot)
         self._days = {item: {day: rank for rank, day in enumerate(sorted(found))} for item, found in days.items()}
         self._lots = {
@@ -97,12 +98,13 @@ class Terms:
         self._after = max(map(len, days.values()), default=0)
 
     def ranks(self, key: Key) -> tuple[int, int]:
-        """How many earlier use-by days, and how many earlier lots, own stock of the item has. What is bought comes
-        after all of them: after as many days as any item has in own stock, and no lots."""
+        """How many earlier use-by days, and how many earlier lots, own stock of the item has; days of what a trip
+        brings come after those of what lies here. What is bought comes after all of them: after as many days as any
+        item has in own stock, and no lots."""
         place = self.places[key]
         if not place.own:
             return self._after, 0
-        return self._days[key[1]][_day(place.offer)], self._lots[key[1]][key[2]]
+        return self._days[key[1]][place.trip, _day(place.offer)], self._lots[key[1]][key[2]]
 
 
 def _day(offer: Offer) -> str:
@@ -182,5 +184,7 @@ def check_needs(needs: Sequence[Need], now: datetime) -> None:
             raise ValueError(f"the need {need.name!r} in {need.unit!r}; expected a unit")
         if need.wanted_at.tzinfo is None:
             raise ValueError(f"the need {need.name!r} at a time without a zone")
+        if bool(need.binding) != bool(need.ways):
+            raise ValueError(f"the need {need.name!r} has a binding without ways, or ways without a binding")
         if len({(held.source, held.item, held.lot, held.slot) for held in need.held}) < len(need.held):
             raise ValueError(f"the need {need.name!r} holds one thing in two entries; expected each once")

@@ -1,6 +1,6 @@
 """Special tools come back: who needs one at the same time as others, beyond how many there are."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime
 from itertools import pairwise
 
@@ -27,6 +27,29 @@ class DoubleUse(msgspec.Struct, frozen=True, order=True):
     bookings: tuple[int, ...]
     wanted: int
     there: int
+
+
+#: So many unions are looked at; beyond, only all that hangs together.
+_MOST = 200
+
+
+def choices(sets: Collection[frozenset[str]]) -> list[frozenset[str]]:
+    """Where each use may take any tool of its set: the sets of tools that have to be enough for all uses whose own set
+    lies within them. Everybody can have one just if each of these is enough: P. Hall, On representatives of subsets,
+    J. London Math. Soc. 10 (1935) 26-30; a union of sets that share nothing needs no look of its own."""
+    found = set(sets)
+    fresh = set(sets)
+    while fresh and len(found) <= _MOST:
+        fresh = {one | other for one in fresh for other in sets if one & other} - found
+        found |= fresh
+    if fresh:
+        found = set(sets)
+        together: list[frozenset[str]] = []
+        for one in sets:
+            meets = [other for other in together if other & one]
+            together = [other for other in together if not other & one] + [one.union(*meets)]
+        found |= set(together)
+    return sorted(found, key=sorted)
 
 
 def double_uses(uses: Iterable[ToolUse], there: Mapping[str, int]) -> list[DoubleUse]:

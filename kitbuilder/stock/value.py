@@ -5,6 +5,7 @@ from datetime import datetime
 
 from kitbuilder.model.plan import Allocation, Need, Purchase, Supply, Value
 from kitbuilder.stock.terms import Terms, delay_s, smallest
+from kitbuilder.stock.ways import bindings_of, that_count, ways_taken, weight_of
 
 
 def value_of(
@@ -23,7 +24,7 @@ def booking_delays(
     needs: Sequence[Need], supplies: Sequence[Supply], allocations: Sequence[Allocation], now: datetime,
 ) -> dict[int, int | None]:
     """For each booking the largest delay of its needs in seconds, 0 if it is on time, None if it is short."""
-    return _delays(Terms(supplies), needs, allocations, now)
+    return delays(Terms(supplies), needs, allocations, now)
 
 
 def filled(terms: Terms, allocations: Iterable[Allocation]) -> dict[str, int]:
@@ -35,21 +36,23 @@ def filled(terms: Terms, allocations: Iterable[Allocation]) -> dict[str, int]:
     return given
 
 
-def _delays(
+def delays(
     terms: Terms, needs: Sequence[Need], allocations: Sequence[Allocation], now: datetime,
 ) -> dict[int, int | None]:
+    """`booking_delays`, with the terms of the supplies already at hand."""
     by_name = {need.name: need for need in needs}
     given = filled(terms, allocations)
-    delays: dict[int, int | None] = {}
+    found: dict[int, int | None] = {}
     for one in allocations:
         need = by_name[one.need]
         late = delay_s(need, terms.places[one.source, one.item, one.lot, one.slot], now)
-        delays[need.booking] = max(delays.get(need.booking) or 0, late)
+        found[need.booking] = max(found.get(need.booking) or 0, late)
     for need in needs:
-        delays.setdefault(need.booking, 0)
+        found.setdefault(need.booking, 0)
+    for need in that_count(needs, given):
         if given.get(need.name, 0) < smallest(need.quantity, need.unit):
-            delays[need.booking] = None
-    return delays
+            found[need.booking] = None
+    return found
 
 
 def worth(
@@ -60,17 +63,20 @@ def worth(
     by_name = {need.name: need for need in needs}
     vor = {need.booking for need in needs if need.vor}
     short, late, delay = [0, 0], [0, 0], [0, 0]
-    for booking, seconds in _delays(terms, needs, allocations, now).items():
+    for booking, seconds in delays(terms, needs, allocations, now).items():
         which = 0 if booking in vor else 1
         short[which] += seconds is None
         late[which] += seconds != 0
         delay[which] += seconds or 0
     given = filled(terms, allocations)
-    lacks = [max(0, smallest(need.quantity, need.unit) - given.get(need.name, 0)) for need in needs]
+    lacks = [max(0, smallest(need.quantity, need.unit) - given.get(need.name, 0))
+             for need in that_count(needs, given)]
     ordered = {(one.source, one.slot) for one in purchases}
     ordered |= {(one.source, one.slot) for one in allocations
                 if terms.places[one.source, one.item, one.lot, one.slot].trip}
-    use_by = lots = preference = 0
+    use_by = lots = 0
+    bound = bindings_of(needs)
+    preference = sum(weight_of(bound[binding], way) for binding, way in ways_taken(needs, given).items())
     for one in allocations:
         key = (one.source, one.item, one.lot, one.slot)
         amount = smallest(one.quantity, terms.places[key].offer.unit)

@@ -7,6 +7,7 @@ from kitbuilder.amount import show
 from kitbuilder.model.plan import Allocation, Need, Plan, Purchase, Supply
 from kitbuilder.stock.terms import Key, Terms, check_needs, converts, factor, keeps, price_of, smallest, step
 from kitbuilder.stock.value import filled, worth
+from kitbuilder.stock.ways import bindings_of, that_count
 
 Say = Callable[[str], None]
 
@@ -25,6 +26,7 @@ def verify(needs: Sequence[Need], supplies: Sequence[Supply], plan: Plan, now: d
         return wrong  # what speaks of things that aren't there can't be added up
     _check_filled(needs, terms, plan, wrong.append)
     _check_circuits(needs, plan, wrong.append)
+    _check_bindings(needs, plan, wrong.append)
     _check_own(terms, plan, wrong.append)
     lines = [one for one in plan.purchases if _is_there(terms, one, now, wrong.append)]
     _check_bought(terms, plan, lines, wrong.append)
@@ -89,8 +91,9 @@ def _check_filled(needs: Sequence[Need], terms: Terms, plan: Plan, say: Say) -> 
     for one in plan.allocations:
         unit = terms.places[one.source, one.item, one.lot, one.slot].offer.unit
         steps[one.need] = min(smallest(step(unit), unit), steps.get(one.need, smallest(step(unit), unit)))
+    counts = {need.name for need in that_count(needs, given)}
     for need in needs:
-        lacks = smallest(need.quantity, need.unit) - given.get(need.name, 0)
+        lacks = (smallest(need.quantity, need.unit) if need.name in counts else 0) - given.get(need.name, 0)
         short = -(-lacks // factor(need.unit)) if lacks > 0 else None
         if plan.short.get(need.name) != short:
             say(f"{need.name}: {short} milli-units don't come, the plan says {plan.short.get(need.name)}")
@@ -109,6 +112,14 @@ def _check_circuits(needs: Sequence[Need], plan: Plan, say: Say) -> None:
     for (booking, circuit), found in sorted(items.items()):
         if len(found) > 1:
             say(f"booking {booking}: the circuit {circuit} is filled from {' and '.join(sorted(found))}")
+
+
+def _check_bindings(needs: Sequence[Need], plan: Plan, say: Say) -> None:
+    served = {one.need for one in plan.allocations}
+    for (booking, binding), mine in bindings_of(needs).items():
+        taken = [need for need in mine if need.name in served]
+        if taken and not set.intersection(*(set(need.ways) for need in taken)):
+            say(f"booking {booking}: {' and '.join(need.name for need in taken)} are of no one way of {binding}")
 
 
 def _check_own(terms: Terms, plan: Plan, say: Say) -> None:

@@ -77,8 +77,12 @@ def bought(draw: st.DrawFn, source: str, unit: str, size: int) -> Supply:
         for name, after in ready.items())
     offers = []
     for item in draw(st.lists(st.sampled_from(ITEMS), max_size=2, unique=True)):
-        arrivals = []
+        arrivals: list[Arrival] = []
+        alike = draw(st.booleans())
         for slot in draw(st.lists(st.sampled_from(tuple(ready)), min_size=1, max_size=2, unique=True)):
+            if alike and arrivals:
+                arrivals.append(msgspec.structs.replace(arrivals[0], slot=slot))
+                continue
             base = draw(st.sampled_from((100, 130, 77)))
             per = draw(st.sampled_from((size, size, 3 * size)))
             prices = [Price(minor=base, per=per, least=draw(rarely(st.just(2 * size), 0)))]

@@ -66,18 +66,22 @@ class Exhaustive:
                             supply.source, supply.own, offer, arrival, slot, len(self.spots), pool, supply.transfer))
         self.money_for: dict[tuple[int, ...], int | None] = {}
 
-    def run(self) -> dict[Choices, Worth]:
-        found: dict[Choices, Worth] = {}
+    def plans(self) -> Iterator[tuple[tuple[tuple[int, ...], ...], frozenset[str], Worth]]:
+        """What each need takes of each spot, the names of the needs that count, and the least value of such a plan."""
         for taken in itertools.product(*(list(self.ways(need)) for need in self.needs)):
             if not (self.pools_hold(taken) and self.circuits_hold(taken)):
                 continue
             money = self.money(taken)
-            if money is None:
-                continue
+            if money is not None:
+                for on, preference in self.wholes(taken):
+                    yield taken, on, self.worth(taken, money, on, preference)
+
+    def run(self) -> dict[Choices, Worth]:
+        found: dict[Choices, Worth] = {}
+        for taken, _, worth in self.plans():
             choices = frozenset(
                 (need.name, self.spots[at].offer.item, self.spots[at].source, self.spots[at].slot.name)
                 for need, way in zip(self.needs, taken, strict=True) for at, amount in enumerate(way) if amount)
-            worth = self.worth(taken, money)
             if choices not in found or worth < found[choices]:
                 found[choices] = worth
         return found
@@ -98,6 +102,13 @@ class Exhaustive:
                 for spot, amount in zip(self.spots, way, strict=True) if amount]
             if not used or self.given(way) - want < min(used):
                 yield way
+
+    def delay_of(self, number: int, way: tuple[int, ...]) -> int | None:
+        """By how much a need, by its place, is late; None if it isn't wholly filled."""
+        need = self.needs[number]
+        if self.given(way) < need.quantity * SMALLEST[need.unit]:
+            return None
+        return max(self.delay(need, spot) for spot, amount in zip(self.spots, way, strict=True) if amount)
 
     def given(self, way: tuple[int, ...]) -> int:
         return sum(amount * SMALLEST[spot.offer.unit] for spot, amount in zip(self.spots, way, strict=True))
@@ -130,6 +141,21 @@ class Exhaustive:
                 mine = items.setdefault((need.booking, need.circuit), set())
                 mine |= {spot.offer.item for spot, amount in zip(self.spots, way, strict=True) if amount}
         return all(len(mine) < 2 for mine in items.values())
+
+    def wholes(self, taken: tuple[tuple[int, ...], ...]) -> Iterator[tuple[frozenset[str], int]]:
+        """Every choice of a way for each binding under which no need of another way is given anything: the names of the
+        needs that count, and what the ways add to the preference."""
+        numbers: dict[tuple[int, str], set[int]] = {}
+        for need in self.needs:
+            if need.binding:
+                numbers.setdefault((need.booking, need.binding), set()).update(need.ways)
+        for choice in itertools.product(*numbers.values()):
+            way_of = dict(zip(numbers, choice, strict=True))
+            on = [not need.binding or way_of[need.booking, need.binding] in need.ways for need in self.needs]
+            if all(here or not any(way) for here, way in zip(on, taken, strict=True)):
+                yield frozenset(need.name for need, here in zip(self.needs, on, strict=True) if here), sum(
+                    way_of[need.booking, need.binding] * need.quantity * SMALLEST[need.unit]
+                    for need, here in zip(self.needs, on, strict=True) if here and need.binding)
 
     def money(self, taken: tuple[tuple[int, ...], ...]) -> int | None:
         """The least money that buys what is taken; None if it can't be bought."""
@@ -174,7 +200,7 @@ class Exhaustive:
                 exact = Fraction(amount * price.minor, price.per) + Fraction(1, 2)
                 yield amount, exact.numerator // exact.denominator
 
-    def worth(self, taken: tuple[tuple[int, ...], ...], money: int) -> Worth:
+    def worth(self, taken: tuple[tuple[int, ...], ...], money: int, on: frozenset[str], preference: int) -> Worth:
         vor = {need.booking for need in self.needs if need.vor}
         delays: dict[int, int] = {need.booking: 0 for need in self.needs}
         short: set[int] = set()
@@ -182,10 +208,10 @@ class Exhaustive:
             (spot.source, spot.slot.name): spot.slot.fee for way in taken
             for spot, amount in zip(self.spots, way, strict=True) if amount and spot.trip}
         money += sum(trips.values())
-        missing = missing_amount = changes = use_by = lots = preference = 0
+        missing = missing_amount = changes = use_by = lots = 0
         for need, way in zip(self.needs, taken, strict=True):
             lack = need.quantity * SMALLEST[need.unit] - self.given(way)
-            if lack > 0:
+            if lack > 0 and need.name in on:
                 short.add(need.booking)
                 missing, missing_amount = missing + 1, missing_amount + lack
             for spot, milli in zip(self.spots, way, strict=True):
@@ -213,7 +239,7 @@ class Exhaustive:
     def earlier(self, spot: Spot, what) -> int:  # type: ignore[no-untyped-def]
         """How many different earlier days, or lots, own stock of the item has; what is bought comes after all days."""
         if not spot.own:
-            days: dict[str, set[str]] = {}
+            days: dict[str, set[tuple[bool, str]]] = {}
             for one in self.spots:
                 if one.own:
                     days.setdefault(one.offer.item, set()).add(_day(one))
@@ -228,8 +254,9 @@ class Exhaustive:
             == (held.source, held.item, held.lot, held.slot))
 
 
-def _day(spot: Spot) -> str:
-    return str(spot.offer.use_by or "9999-99-99")
+def _day(spot: Spot) -> tuple[bool, str]:
+    """What lies here comes before what a trip brings, whatever its day."""
+    return spot.trip, str(spot.offer.use_by or "9999-99-99")
 
 
 def _lot(spot: Spot) -> tuple[bool, str, str]:

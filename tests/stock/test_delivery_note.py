@@ -120,5 +120,5 @@ def test_any_text_is_a_row_or_a_fault(text):
     note = read_delivery_note(text, ITEMS, DAY)
     told = [scan for row in note.rows for scan in row.scans] + [one.scan for one in note.faults]
     lines = [line for line in re.split("\r\n|\r|\n", text) if line.strip()]
-    assert len(told) + len(note.containers) >= len(lines)
+    assert len(told) + len(note.containers) + len(note.orders) + len(note.shipments) >= len(lines)
     assert all(row.quantity > 0 for row in note.rows)

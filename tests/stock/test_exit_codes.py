@@ -184,7 +184,9 @@ def test_sources_shows_how_each_answers_and_ends_with_4_if_one_fails(shop):
     [counter] = json.loads(answer.stdout)["sources"]
     assert (counter.pop("age_s") < 60, counter.pop("took_ms") < 5000) == (True, True)
     assert counter.pop("answered") >= counter.pop("as_of")
+    assert counter.pop("slowest_ms") < 5000
     assert counter == {
+        "lately": 1, "failed_lately": 0,
         "source": "counter", "plugin": "price-file", "does": ["quote"], "state": "fresh", "error": None, "kept": "",
         "answered_ago_s": 0, "failures": 0, "rests_until": None}
     add(shop, SUPPLIER.format("gone.csv"))

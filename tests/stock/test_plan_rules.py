@@ -13,8 +13,7 @@ from hypothesis import strategies as st
 
 from kitbuilder.model.offer import Arrival, Offer, Price, Quote, Slot
 from kitbuilder.model.plan import Gap, Held, Need, Purchase, Supply
-from kitbuilder.stock import levels
-from kitbuilder.stock import plan as plan_module
+from kitbuilder.stock import levels, solving
 from kitbuilder.stock.plan import plan
 from kitbuilder.stock.solver import Relaxed
 from kitbuilder.stock.value import booking_delays
@@ -245,9 +244,9 @@ def test_nothing_is_ordered_at_the_cut_off_or_without_a_price():
 def test_bookings_that_share_nothing_are_planned_apart(monkeypatch):
     """Only the booking that can choose between two suppliers with fees is given to the solver."""
     asked = []
-    solver = plan_module.best_draft
-    monkeypatch.setattr(plan_module, "best_draft", lambda piece, *rest: (
-        asked.append([row.need.name for row in piece.rows]), solver(piece, *rest))[1])
+    solver = solving.best_draft
+    monkeypatch.setattr(solving, "best_draft", lambda piece, *rest, **more: (
+        asked.append([row.need.name for row in piece.rows]), solver(piece, *rest, **more))[1])
     needs = [need("nut", 1, booking=1), need("bolt", 1, booking=2), need("nut", 1, booking=3)]
     both = [supplier("north", sells("bolt", 9), fee=5), supplier("south", sells("bolt", 8), fee=7)]
     planned(needs, [shelf(lies("nut", 9)), *both])
@@ -256,13 +255,13 @@ def test_bookings_that_share_nothing_are_planned_apart(monkeypatch):
 
 def test_a_plan_that_the_solver_gets_wrong_is_not_used(monkeypatch):
     """The solver's plan loses an allocation: its value isn't what was proven, so the simple plan is told as such."""
-    solver = plan_module.best_draft
+    solver = solving.best_draft
 
-    def forgetful(*asked):
-        solved = solver(*asked)
+    def forgetful(*asked, **more):
+        solved = solver(*asked, **more)
         solved.draft.taken.popitem()
         return solved
-    monkeypatch.setattr(plan_module, "best_draft", forgetful)
+    monkeypatch.setattr(solving, "best_draft", forgetful)
     needs, supplies = [need("nut", 1)], [supplier("north", sells("nut", 9))]
     made = plan(needs, supplies, NOW, with_next_best=True)
     assert verify(needs, supplies, made, NOW) == []

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import msgspec
+import pytest
 
 from kitbuilder.model.offer import Arrival, Offer, Quote, Slot
 from kitbuilder.model.plan import Supply
@@ -39,6 +42,17 @@ def test_a_trip_for_one_part_is_dearer_than_buying_it():
 def test_what_lies_here_is_taken_before_what_a_trip_brings():
     made = planned([need("nut", 1)], [van(("nut", 5), fee=70), shelf(lies("nut", 1))])
     assert sources(made) == {"nut of 1": "shelf"}
+
+
+@pytest.mark.parametrize("fee", [0, 70])
+def test_what_lies_here_is_taken_before_what_is_older_elsewhere(fee):
+    # a trip is taken for the bolt, so that it costs nothing more to have the nut on it too
+    needs = [need("nut", 1), need("bolt", 1, booking=2)]
+    old = van(("nut", 5), ("bolt", 5), fee=fee)
+    old = msgspec.structs.replace(old, quote=msgspec.structs.replace(old.quote, offers=tuple(
+        msgspec.structs.replace(offer, use_by=date(2026, 6, 30), lot="A") for offer in old.quote.offers)))
+    here = shelf(msgspec.structs.replace(lies("nut", 1), use_by=date(2027, 6, 30), lot="B"))
+    assert sources(planned(needs, [old, here])) == {"nut of 1": "shelf", "bolt of 2": "van"}
 
 
 def test_a_trip_that_comes_too_late_makes_the_booking_late():

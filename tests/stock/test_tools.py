@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from itertools import permutations
+
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kitbuilder.stock.tools import DoubleUse, ToolUse, double_uses
+from kitbuilder.stock.tools import DoubleUse, ToolUse, choices, double_uses
 from tests.stock.draw_sourcing import hours
 
 
@@ -46,3 +48,22 @@ def test_each_hour_is_told_as_counting_that_hour_says(drawn, there):
             told = [one for one in found if one.tool == tool and one.start <= hours(hour) < one.end]
             assert [(one.wanted, one.bookings) for one in told] == (
                 [(sum(wants.values()), tuple(sorted(wants)))] if sum(wants.values()) > there else [])
+
+
+@given(st.lists(st.frozensets(st.sampled_from("ABCD"), min_size=1, max_size=3), min_size=1, max_size=6),
+       st.fixed_dictionaries({tool: st.integers(0, 2) for tool in "ABCD"}))
+def test_each_can_have_one_of_its_tools_just_if_every_choice_is_enough(sets, there):
+    """Judged by trying every way to give them out."""
+    pieces = [tool for tool, count in there.items() for _ in range(count)]
+    together = any(
+        all(pieces[piece] in wanted for piece, wanted in zip(chosen, sets, strict=True))
+        for chosen in permutations(range(len(pieces)), len(sets)))
+    enough = all(
+        sum(wanted <= tools for wanted in sets) <= sum(there[tool] for tool in tools) for tools in choices(set(sets)))
+    assert enough == together
+
+
+def test_very_many_choices_are_looked_at_alone_and_all_together():
+    chain = {frozenset({f"T{number:02}", f"T{number + 1:02}"}) for number in range(60)}
+    found = choices(chain)
+    assert set(found) == chain | {frozenset(f"T{number:02}" for number in range(61))}
