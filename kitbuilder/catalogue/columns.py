@@ -15,7 +15,8 @@ ITEM_COLUMNS: Final = _ITEM_COLUMNS | {"weight", "ports"} | set(PROPERTIES)
 EXCHANGE_COLUMNS: Final = frozenset({"item", "deposit", "days", "state", "arrives", "circuit", "note"})
 HAZARD_COLUMNS: Final = frozenset({"item", "sheet", "revised", "signal", "pictograms", "statements", "note"})
 SELLING_COLUMNS: Final = frozenset({"item", "price", "per", "note"})
-SUPERSESSION_COLUMNS: Final = frozenset({"old", "new", "from", "rule", "note"})
+SUPERSESSION_COLUMNS: Final = frozenset(
+    {"old", "new", "from", "rule", "set", "old_amount", "new_amount", "group", "note"})
 
 #: A fact named like one couldn't have a column of its own. Properties are columns of items only, which have
 #: none for facts: `voltage` may well be a fact of a vehicle, and so may `weight`.

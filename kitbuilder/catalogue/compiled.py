@@ -63,6 +63,8 @@ def compile_content(content: Content) -> bytes:
         connection.execute(insert, ("codes", encode(_words_of_codes(content))))
     if content.vins:
         connection.execute(insert, ("vins", encode(content.vins)))
+    if content.supersessions.together:
+        connection.execute(insert, ("replacements", encode(content.supersessions.together)))
     if content.plates:
         connection.execute(insert, ("plates", encode(content.plates)))
     connection.commit()

@@ -31,6 +31,7 @@ from kitbuilder.catalogue.plates import read_plates
 from kitbuilder.catalogue.roles import check_turns, read_roles
 from kitbuilder.catalogue.selling import read_selling
 from kitbuilder.catalogue.sheet import Sheet, read_sheet
+from kitbuilder.catalogue.succession import Supersessions
 from kitbuilder.catalogue.supersession import read_supersessions
 from kitbuilder.catalogue.tables import join_tables, read_table
 from kitbuilder.catalogue.toml import Keys, read_toml
@@ -47,7 +48,6 @@ from kitbuilder.model.catalogue import (
     Requirement,
     Role,
     Selling,
-    Supersession,
     Waste,
 )
 from kitbuilder.vehicle.facts import Fact
@@ -74,7 +74,7 @@ class Content(msgspec.Struct, frozen=True):
     cautions: dict[str, Caution]
     jobs: dict[str, JobType]
     items: dict[str, Item]
-    supersessions: dict[str, Supersession]
+    supersessions: Supersessions
     fits: KeptFits
     exchanges: dict[str, Exchange]
     hazards: dict[str, Hazard]
@@ -117,7 +117,7 @@ def read_content(folder: str, files: Mapping[str, bytes]) -> Content:
         if "items.csv" in files else {}
     supersessions = read_supersessions(
         read_sheet("supersession.csv", files["supersession.csv"], SUPERSESSION_COLUMNS, ("old", "new", "rule"), faults),
-        items, faults) if "supersession.csv" in files else {}
+        items, faults) if "supersession.csv" in files else Supersessions()
     jobs = read_jobs([toml(path) for path in within("jobs")], roles, cautions, cells, faults)
     check_turns(declared, findings, jobs)
     circuits = {role.circuit for role in roles.values() if role.circuit}

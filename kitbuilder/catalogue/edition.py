@@ -21,6 +21,7 @@ from kitbuilder.model.catalogue import (
     Finding,
     Hazard,
     Item,
+    Replacement,
     Selling,
     Supersession,
     Waste,
@@ -153,11 +154,12 @@ class Edition:
         return ByName(self, "finding", Finding)
 
     @cached_property
-    def supersessions(self) -> Mapping[str, Supersession]:
+    def supersessions(self) -> Supersessions:
         """Which item takes the place of which, by the old one's number, in the order of the file: all at once, as
-        chains go through them."""
+        chains go through them; and which do so together."""
         rows = sorted(self._all("supersession", Supersession), key=lambda one: one.row)
-        return Supersessions((one.old, one) for one in rows)
+        return Supersessions(
+            ((one.old, one) for one in rows), self._part("replacements", tuple[Replacement, ...]) or ())
 
     @cached_property
     def more(self) -> frozenset[str]:

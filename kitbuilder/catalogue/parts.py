@@ -7,7 +7,7 @@ from kitbuilder.vehicle.facts import Fact
 from kitbuilder.vehicle.tables import Joint, Table
 
 #: What an edition's file holds is read by this number alone.
-FORMAT = 3
+FORMAT = 4
 
 
 class HeadingPart(msgspec.Struct, frozen=True):

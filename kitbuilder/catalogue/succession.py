@@ -4,16 +4,22 @@ Each number stands once under `old` and once under `new`, so from any number the
 where that is two-way. Numbers that come back to themselves are followed until the first one met again.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from functools import lru_cache
 
-from kitbuilder.model.catalogue import Supersession
+from kitbuilder.model.catalogue import Replacement, Supersession
 
 
 class Supersessions(dict[str, Supersession]):
     """All supersessions of an edition by the old item's number. Never changed once made: it is told from others by
-    which it is, so that what follows from it on a day is worked out once."""
+    which it is, so that what follows from it on a day is worked out once. `together`: what takes the place of others
+    in sets and groups; what stands here does so one for one, each item for itself."""
+
+    def __init__(self, alone: Mapping[str, Supersession] | Iterable[tuple[str, Supersession]] = (),
+                 together: tuple[Replacement, ...] = ()) -> None:
+        super().__init__(alone)
+        self.together = together
 
     __hash__ = object.__hash__  # type: ignore[assignment]
 

@@ -13,6 +13,7 @@ from kitbuilder.kit.due import DueRole, Way, due
 from kitbuilder.kit.group import Group
 from kitbuilder.model.catalogue import Condition
 from kitbuilder.model.kit import ComesOff, ExchangeShown, HazardShown, Kit, KnownFact, Line, NotNeeded, Problem
+from kitbuilder.model.sourced import Sourcing
 from kitbuilder.vehicle.statements import Statement, settle
 from kitbuilder.vehicle.values import both
 from kitbuilder.vehicle.worlds import Worlds
@@ -49,7 +50,8 @@ class RowTested(msgspec.Struct, frozen=True):
 
 class Why(msgspec.Struct, frozen=True):
     """The answer: the lines, stated nothings and problems of what was asked for, and all rows of its roles; what comes
-    off with these, and what the kit tells beside its lines of the items asked for, where there is any."""
+    off with these, and what the kit tells beside its lines of the items asked for, where there is any; of a booking's
+    kit where its lines come from."""
 
     format: Literal["kitbuilder.why/1"]
     warnings: tuple[str, ...]
@@ -64,6 +66,7 @@ class Why(msgspec.Struct, frozen=True):
     comes_off: tuple[ComesOff, ...] | UnsetType = UNSET
     hazards: tuple[HazardShown, ...] | UnsetType = UNSET
     exchange: tuple[ExchangeShown, ...] | UnsetType = UNSET
+    sourcing: Sourcing | UnsetType = UNSET
 
 
 def why(edition: Edition, job: str, asked: str, statements: Sequence[Statement] = (), *,

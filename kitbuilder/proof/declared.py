@@ -8,6 +8,7 @@ import msgspec
 from kitbuilder import amount
 from kitbuilder.catalogue.edition import Edition
 from kitbuilder.catalogue.parts import RequirementPart, RolePart
+from kitbuilder.catalogue.together import sentence
 from kitbuilder.model.catalogue import (
     Caution,
     Condition,
@@ -17,6 +18,7 @@ from kitbuilder.model.catalogue import (
     Item,
     JobType,
     Port,
+    Replacement,
     Selling,
     Waste,
 )
@@ -70,10 +72,19 @@ def declared_elsewhere(old: Edition, new: Edition) -> Iterator[Declared]:
                         ("supersession of", (old.supersessions, new.supersessions))):
         for name in dict.fromkeys((*sides[0], *sides[1])):
             yield from _differing(what, name, *(_fields(side.get(name), "") for side in sides))
+    sets = [{_name_of(one): one for one in edition.supersessions.together} for edition in (old, new)]
+    for name in dict.fromkeys((*sets[0], *sets[1])):
+        yield from _differing("supersession in", name, *(
+            {"says": sentence(side[name]), "from": str(side[name].since or ""), "rule": side[name].rule}
+            if name in side else None for side in sets))
     for what, patterns in (("VIN pattern", (old.vins, new.vins)), ("plate pattern", (old.plates, new.plates))):
         was, now = ([_pattern(one) for one in some] for some in patterns)
         yield from (Declared(what, text, "", text, None) for text in was if text not in now)
         yield from (Declared(what, text, "", None, text) for text in now if text not in was)
+
+
+def _name_of(one: Replacement) -> str:
+    return f"set {one.set}" if one.set else f"group {one.group}, {next(iter(one.olds))}"
 
 
 def declared_facts(old: Edition, new: Edition) -> Iterator[Declared]:

@@ -10,7 +10,7 @@ from kitbuilder.catalogue.cache import open_edition, read_edition
 from kitbuilder.catalogue.folder import own_files
 from kitbuilder.errors import Fault
 from kitbuilder.kit.build import build_kit
-from kitbuilder.model.catalogue import Supersession
+from kitbuilder.model.catalogue import Replacement, Supersession
 from kitbuilder.proof.check import check_catalogue
 from tests.catalogue.good_files import GOOD, content_of, faults_of
 
@@ -225,3 +225,111 @@ def test_what_is_in_use_and_leads_to_nothing_is_remarked(tmp_path: Path) -> None
 ])
 def test_what_leads_to_something_is_not(tmp_path: Path, table: str) -> None:
     assert remarked(tmp_path, table) == []
+
+
+# Sets and groups
+
+TOGETHER = "old,new,from,rule,note,set,old_amount,new_amount,group\n"
+
+
+def together(rows: str) -> tuple[Replacement, ...]:
+    return content_of(files(TOGETHER + rows)).supersessions.together
+
+
+def test_the_rows_of_a_set_are_one() -> None:
+    rows = "U-1,U-2,2026-03-01,used up first,Clip apart,s,,,\nU-1,P-2,2026-03-01,used up first,,s,,250,\n"
+    assert together(rows) == (
+        Replacement({"U-1": 1000}, {"U-2": 1000, "P-2": 250_000}, "s", "", date(2026, 3, 1), "Clip apart", (2, 3)),)
+    assert together("U-1,U-3,,two-way,,s,2,1,\nU-2,U-3,,two-way,,s,,1,\n") == (
+        Replacement({"U-1": 2000, "U-2": 1000}, {"U-3": 1000}, "s", rows=(2, 3), rule="two-way"),)
+
+
+def test_the_pairs_of_a_group_are_kept_together_and_a_set_may_be_of_one() -> None:
+    found = together("U-1,U-2,,used up first,,,,,g\nP-1,P-2,,used up first,,,,,g\n")
+    assert [(one.olds, one.news, one.set, one.group) for one in found] == [
+        ({"U-1": 1000}, {"U-2": 1000}, "", "g"), ({"P-1": 1000}, {"P-2": 1000}, "", "g")]
+    [one] = together("U-1,U-2,,used up first,,s,,,g\n")
+    assert (one.set, one.group) == ("s", "g")
+
+
+def test_what_stands_in_a_set_may_stand_alone_too() -> None:
+    found = content_of(files(TOGETHER + (
+        "U-1,U-3,,used up first,,s,,,\nU-2,U-3,,used up first,,s,,,\nU-1,U-3,,used up first,,,,,\n"))).supersessions
+    assert list(found) == ["U-1"]
+    assert len(found.together) == 1
+
+
+@pytest.mark.parametrize(("rows", "column", "read", "words"), [
+    ("U-1,U-2,,used up first,,s,,,\nU-1,U-3,2026-03-01,used up first,,s,,,", "from", "2026-03-01",
+     "nothing, as in line 2 of the set 's'"),
+    ("U-1,U-2,,used up first,,s,,,\nU-1,U-3,,withdrawn,,s,,,", "rule", "withdrawn", "'used up first', as in line 2"),
+    ("U-1,U-2,,used up first,,s,,,g\nU-1,U-3,,used up first,,s,,,", "group", "", "'g', as in line 2 of the set 's'"),
+    ("U-1,U-2,,used up first,,,,,g\nP-1,P-2,,two-way,,,,,g", "rule", "two-way", "as in line 2 of the group 'g'"),
+    ("U-1,U-2,,used up first,,s,2,,\nU-1,U-3,,used up first,,s,1,,", "old_amount", "1",
+     "one amount of U-1 in the whole set: 2, as in line 2"),
+    ("U-3,U-2,,used up first,,s,,,\nU-1,U-2,,used up first,,s,,2,", "new_amount", "2", "one amount of U-2"),
+    ("U-1,U-2,,used up first,,s,,,\nU-1,U-2,,used up first,,s,,,", "new", "U-2", "each pair of a set once (line 2"),
+    ("U-1,U-2,,used up first,,s,,,\nU-2,U-3,,used up first,,s,,,", "new", "U-2", "than the set's old ones (U-1, U-2)"),
+    ("P-1,P-2,,used up first,,,,,\nU-1,U-2,,used up first,,,,2,", "new_amount", "2", "the name of a set"),
+    ("P-1,P-2,,used up first,,,,,\nU-1,U-2,,used up first,,s,0.5,,", "old_amount", "0.5",
+     "so much of U-1 in each: a whole number of each"),
+    ("P-1,P-2,,used up first,,,,,\nU-1,,,withdrawn,,s,,,", "new", "", "an item number"),
+    ("P-1,P-2,,used up first,,,,,\nU-1,,,withdrawn,,,,,g", "new", "", "an item number"),
+    ("U-2,U-3,,used up first,,,,,\nU-1,P-2,,used up first,,,,,g", "new", "P-2", "converts to that of U-1"),
+])
+def test_a_fault_of_a_set_or_group_is_told_where_it_is(rows: str, column: str, read: str, words: str) -> None:
+    found = [one for one in faults_of(files(TOGETHER + rows + "\n")) if one.column == column and one.read == read]
+    assert [words in one.expected for one in found] == [True]
+    assert found[0].row in (2, 3)
+
+
+def test_an_edition_carries_sets_and_groups(tmp_path: Path) -> None:
+    table = TOGETHER + "U-1,U-2,,used up first,,s,,,\nU-1,U-3,,used up first,,s,,2,\n"
+    opened = open_edition(on_disk(tmp_path / "told", table), tmp_path / "cache")
+    assert opened.supersessions == {}
+    assert opened.supersessions.together == content_of(files(table)).supersessions.together
+
+
+def test_what_takes_the_place_of_something_used_in_a_set_is_used(tmp_path: Path) -> None:
+    table = TOGETHER + "U-1,U-2,,used up first,,s,,,\nU-1,U-3,,used up first,,s,,2,\n"
+    found = check_catalogue(read_edition(on_disk(tmp_path, table)))
+    assert [one.text.split()[4] for one in found.remarks if one.kind == "unused item"] == ["F-1", "P-2"]
+
+
+def told(folder: Path, rows: str) -> list[tuple[str, list[int], str]]:
+    found = check_catalogue(read_edition(on_disk(folder, TOGETHER + rows)))
+    return [(one.item, [row.row for row in one.rows], one.text) for one in found.remarks if one.kind == "supersession"]
+
+
+def test_a_set_that_leads_on_is_not_remarked_on(tmp_path: Path) -> None:
+    assert told(tmp_path / "a", "U-1,U-2,,withdrawn,,s,,,\nU-1,U-3,,withdrawn,,s,,,\n") == []
+    assert told(tmp_path / "b", "U-1,U-2,,two-way,,s,,,\nU-1,U-3,,two-way,,s,,,\n") == []
+    assert told(tmp_path / "c", "U-1,U-2,,withdrawn,,,,,g\nP-1,P-2,,withdrawn,,,,,g\n") == []
+
+
+def test_a_circle_through_a_set_is_remarked_on(tmp_path: Path) -> None:
+    [(item, rows, text)] = told(tmp_path, (
+        "U-1,U-2,,used up first,,s,,,\nU-1,U-3,,used up first,,s,,,\nU-3,U-1,,used up first,,,,,\n"))
+    assert (item, rows) == ("U-1", [2, 3])
+    assert "what takes the place of U-1 in the set s is superseded by U-1 in its turn" in text
+
+
+def test_a_set_of_which_a_part_is_gone_leads_nowhere(tmp_path: Path) -> None:
+    [(item, rows, text)] = told(tmp_path, (
+        "U-1,U-2,,withdrawn,,s,,,\nU-1,U-3,,withdrawn,,s,,,\nU-3,,2026-05-01,withdrawn,,,,,\n"))
+    assert (item, rows) == ("U-1", [2, 3])
+    assert "not all that takes the place may be used" in text
+
+
+def test_what_is_only_replaced_with_another_may_be_missed_alone(tmp_path: Path) -> None:
+    [(item, rows, text)] = told(tmp_path, "U-1,U-3,,withdrawn,,s,,,\nU-2,U-3,,withdrawn,,s,,,\n")
+    assert (item, rows) == ("U-1", [2, 3])
+    assert "U-3 takes the place only where U-2 is needed too" in text
+    assert told(tmp_path / "alone", (
+        "U-1,U-3,,withdrawn,,s,,,\nU-2,U-3,,withdrawn,,s,,,\nU-1,U-3,,withdrawn,,,,,\n")) == []
+
+
+def test_a_group_of_one_pair_is_remarked_on(tmp_path: Path) -> None:
+    [(item, rows, text)] = told(tmp_path, "U-1,U-2,,used up first,,,,,g\nP-1,P-2,,used up first,,,,,h\n")[:1]
+    assert (item, rows) == ("U-1", [2])
+    assert "the group g has one pair only" in text
