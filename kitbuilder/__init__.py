@@ -23,7 +23,7 @@ _HOMES = {
         "BadData", "Contradiction", "Fault", "KitbuilderError", "LoadError", "NotSent", "SourceFailed",
         "SourceRests", "WrongUse")},
     "kitbuilder.hooks": {name: name for name in (
-        "Context", "Diary", "DiaryKind", "Entry", "OrderTaker", "RegisterKind", "ShelfView", "SourceKind",
+        "Context", "Diary", "DiaryKind", "Entry", "Issuer", "OrderTaker", "RegisterKind", "ShelfView", "SourceKind",
         "StockSource", "VehicleRegister", "hookimpl")},
     "kitbuilder.kit.build": {"build_kit": "build_kit"},
     "kitbuilder.kit.lines": {"KitLines": "KitLines", "LineFound": "LineFound"},
@@ -33,6 +33,7 @@ _HOMES = {
         "AnsweredLine", "Arrival", "Offer", "OrderAnswer", "OrderItem", "OrderRequest", "Price", "Quote",
         "QuoteRequest", "Slot", "Sureness", "Wanted")},
     "kitbuilder.model.shelf": {"Coming": "Coming", "ShelfLot": "ShelfLot"},
+    "kitbuilder.model.stock_elsewhere": {"IssueRequest": "IssueRequest"},
     "kitbuilder.proof.check": {"check_catalogue": "check_catalogue"},
     "kitbuilder.stock.coming": {"less_coming": "less_coming"},
     "kitbuilder.store.view": {"shelf_of": "shelf_of"},
@@ -54,6 +55,8 @@ __all__ = [
     "Edition",
     "Entry",
     "Fault",
+    "IssueRequest",
+    "Issuer",
     "Kit",
     "KitLines",
     "KitbuilderError",
@@ -137,6 +140,7 @@ if TYPE_CHECKING:
         Diary,
         DiaryKind,
         Entry,
+        Issuer,
         OrderTaker,
         RegisterKind,
         ShelfView,
@@ -164,6 +168,7 @@ if TYPE_CHECKING:
         Wanted,
     )
     from kitbuilder.model.shelf import Coming, ShelfLot
+    from kitbuilder.model.stock_elsewhere import IssueRequest
     from kitbuilder.proof.check import check_catalogue
     from kitbuilder.stock.coming import less_coming
     from kitbuilder.store.view import shelf_of

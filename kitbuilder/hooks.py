@@ -17,7 +17,9 @@ In the plug-in's pyproject.toml, with any name on the left and the module on the
 
 `kitbuilder plugins` then shows it, or what is wrong with it. What a plug-in prints goes to standard error.
 Sources and registers are made anew for each command, in a thread of their own: what one opens it closes,
-and what it waits for has to come within `deadline_s` of its settings (5 seconds without it).
+and what it waits for has to come within `deadline_s` of its settings (5 seconds without it). All sources are asked
+at once, in a round that may have a deadline too (`deadline_s` of `[quotes]`): `context.deadline_s` is the sooner of the
+two. A source that keeps its last good answer gives it before that.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -30,6 +32,7 @@ import pluggy
 from kitbuilder.model.booking import DiaryEntry
 from kitbuilder.model.offer import OrderAnswer, OrderRequest, Quote, QuoteRequest
 from kitbuilder.model.shelf import Coming, ShelfLot
+from kitbuilder.model.stock_elsewhere import IssueRequest
 
 hookspec = pluggy.HookspecMarker("kitbuilder")
 hookimpl = pluggy.HookimplMarker("kitbuilder")
@@ -82,9 +85,11 @@ class Diary(Protocol):
 class StockSource(Protocol):
     """Answers how much there is of items, when, and at what price.
 
-    `does` says what it can do: `quote`; `order` and `order status` where it is an OrderTaker; `hold`, `release`,
-    `issue`, `take back` are kept for sources that can. `quote` may raise anything: the source is then shown as
-    failed, never as empty. To say that of some items only, name them in the quote's `unreadable`.
+    `does` says what it can do: `quote`; `order` and `order status` where it is an OrderTaker; `issue` where it is an
+    Issuer, of a kind that is `elsewhere`; `hold`, `release`, `take back` are kept for sources that can. `quote` may
+    raise anything: the source is then shown as failed, never as empty. To say that of some items only, name them in the
+    quote's `unreadable`. What lies at another site of the same store is offered with that site's name in the quote's
+    `site`: it is held there when it is planned, and brought, not bought.
     """
 
     does: frozenset[str]
@@ -114,6 +119,19 @@ class OrderTaker(StockSource, Protocol):
         ...
 
 
+class Issuer(StockSource, Protocol):
+    """A source whose stock is kept elsewhere and that can be told what was taken from it; it says `issue` in `does`."""
+
+    def issue(self, request: IssueRequest) -> None:
+        """Issue there what was taken. It is called again with the same key where nobody knows whether the call before
+        came through, so it must see to it that one key is issued once; done already, it returns.
+
+        NotSent says that nothing was issued for certain, and why. After anything else that it raises, or where it
+        hangs, it is unclear until it is called again.
+        """
+        ...
+
+
 class Entry(msgspec.Struct, frozen=True):
     """One row of a vehicle register: registration, VIN ("" if unknown), and its cells as fact, cell, place
     (file and row, for messages). Facts and cells are as written; kitbuilder judges them, and sets aside with a
@@ -140,12 +158,14 @@ class VehicleRegister(Protocol):
 class SourceKind(msgspec.Struct, frozen=True):
     """A kind of stock source: the name that `plugin = "…"` in the settings uses, a line of help, and how one is
     made. `make` raises ValueError, its text what was expected, for settings it can't use. `own`: what it
-    offers is the workshop's already, so that nothing is ordered from it."""
+    offers is the workshop's already, so that nothing is ordered from it. `elsewhere`: it is the workshop's as well, but
+    its record is kept elsewhere, where others take from it too: it is counted each day, and differences are listed."""
 
     name: str
     help: str
     make: Callable[[Context], StockSource]
     own: bool = False
+    elsewhere: bool = False
 
 
 class DiaryKind(msgspec.Struct, frozen=True):

@@ -3,9 +3,10 @@
 import contextlib
 import sys
 import threading
+import time
 from collections.abc import Callable, Mapping
 from importlib.metadata import EntryPoint, entry_points
-from typing import Any, TypeVar
+from typing import Any, Generic, TypeVar
 
 import msgspec
 import pluggy
@@ -66,30 +67,51 @@ class Plugins(msgspec.Struct, frozen=True):
         raise SourceFailed(f"no plug-in brings {name!r}; expected {one_of(name, list(known))}{broken}")
 
 
+class Hangs(SourceFailed):
+    """A plug-in that gave no answer within its deadline."""
+
+
+class Fence(Generic[T]):
+    """A call in a thread of its own, which begins at once. One that hangs is left behind and ends with the process."""
+
+    def __init__(self, call: Callable[[], T]) -> None:
+        self._call = call
+        self._done: list[T] = []
+        self._failed: list[tuple[BaseException, str]] = []
+        self._began = self._ended = time.monotonic()
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def _run(self) -> None:
+        try:
+            self._done.append(self._call())
+        except BaseException as error:  # a plug-in may raise anything, SystemExit too
+            # worded here: the text of an error is the plug-in's as well, and may raise or hang
+            self._failed.append((error, _reason(error)))
+        self._ended = time.monotonic()
+
+    def result(self, deadline_s: float) -> T:
+        """What the call returns within so many seconds of its beginning. Raises SourceFailed with the reason if it
+        raises anything, Hangs if it doesn't return by then."""
+        self._thread.join(max(0.0, self._began + deadline_s - time.monotonic()))
+        if self._failed:
+            raise SourceFailed(self._failed[0][1]) from self._failed[0][0]
+        if not self._done:
+            raise Hangs(f"no answer within {deadline_s:g} s")
+        return self._done[0]
+
+    def took_s(self) -> float:
+        """How many seconds the call took, or has taken up to now."""
+        return (time.monotonic() if self._thread.is_alive() else self._ended) - self._began
+
+
 def fenced(call: Callable[[], T], deadline_s: float) -> T:
     """What `call` returns, called in a thread of its own.
 
     Raises SourceFailed with the reason if it raises anything or doesn't return within the deadline; a
     thread that hangs is left behind and ends with the process.
     """
-    done: list[T] = []
-    failed: list[tuple[BaseException, str]] = []
-
-    def run() -> None:
-        try:
-            done.append(call())
-        except BaseException as error:  # a plug-in may raise anything, SystemExit too
-            # worded here: the text of an error is the plug-in's as well, and may raise or hang
-            failed.append((error, _reason(error)))
-
-    thread = threading.Thread(target=run, daemon=True)
-    thread.start()
-    thread.join(deadline_s)
-    if failed:
-        raise SourceFailed(failed[0][1]) from failed[0][0]
-    if not done:
-        raise SourceFailed(f"no answer within {deadline_s:g} s")
-    return done[0]
+    return Fence(call).result(deadline_s)
 
 
 def _reason(error: BaseException) -> str:

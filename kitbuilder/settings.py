@@ -13,7 +13,8 @@ FILE = "kitbuilder.toml"
 #: A folder that the demo made holds this file; only there may the settings fix the clock.
 DEMO_MARK = ".kitbuilder-demo"
 
-_KEYS = ("catalogue", "store", "now", "sources", "registers", "diaries", "sites", "labour", "on-condition")
+_KEYS = ("catalogue", "store", "now", "sources", "registers", "diaries", "sites", "labour", "on-condition", "quotes",
+         "orders")
 
 
 class PluginSettings(msgspec.Struct, frozen=True):
@@ -35,7 +36,10 @@ class Settings(msgspec.Struct, frozen=True):
     is the store's file or a database URL.
 
     `sites` is as written: `kitbuilder.calendar.reading.read_sites` reads it, for commands that need it; so is `labour`,
-    which `kitbuilder.workshop.charges.read_charges` reads, and `on_condition` (`kitbuilder.kit.conditions`)."""
+    which `kitbuilder.workshop.charges.read_charges` reads, `on_condition`
+    (`kitbuilder.kit.conditions`) and `orders` (`kitbuilder.stock.approval`).
+    `round_s`: the seconds after which a round of quotes ends, whoever hasn't answered by then (None: when each source
+    has had its own deadline)."""
 
     folder: Path
     file: Path | None = None
@@ -48,6 +52,8 @@ class Settings(msgspec.Struct, frozen=True):
     sites: object = {}
     labour: object = {}
     on_condition: object = None
+    round_s: float | None = None
+    orders: object = {}
 
 
 def find_settings(start: Path) -> Settings:
@@ -86,7 +92,23 @@ def read_settings(file: Path) -> Settings:
         _plugin_settings(file, "registers", table.get("registers", {})),
         _plugin_settings(file, "diaries", table.get("diaries", {})),
         store if store is None or "://" in store else str(folder / store), table.get("sites", {}),
-        labour=table.get("labour", {}), on_condition=table.get("on-condition"))
+        labour=table.get("labour", {}), on_condition=table.get("on-condition"),
+        round_s=_round_s(file, table.get("quotes", {})), orders=table.get("orders", {}))
+
+
+def _round_s(file: Path, table: object) -> float | None:
+    if not isinstance(table, Mapping):
+        raise BadData(f"{file}: quotes = {table!r}; expected a table [quotes] with deadline_s.")
+    for key in table:
+        if key != "deadline_s":
+            raise BadData(f"{file}: [quotes] has no key {key!r}. {offered(str(key), ('deadline_s',))}")
+    return _seconds(file, "[quotes] deadline_s", table["deadline_s"]) if "deadline_s" in table else None
+
+
+def _seconds(file: Path, where: str, value: object) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < 1e6:
+        raise BadData(f"{file}: {where} = {value!r}; expected a number more than 0 and less than 1000000.")
+    return float(value)
 
 
 def _now(file: Path, now: object) -> datetime | None:
@@ -108,13 +130,8 @@ def _plugin_settings(file: Path, group: str, tables: object) -> tuple[PluginSett
         plugin = keys.pop("plugin", None)
         if not isinstance(plugin, str):
             raise BadData(f"{file}: [{group}.{name}] has no plugin = \"…\" (`kitbuilder plugins` shows the names).")
-        numbers = []
-        for key, default in (("deadline_s", 5.0), ("stale_after_h", 24.0)):
-            value = keys.pop(key, default)
-            if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < 1e6:
-                raise BadData(f"{file}: [{group}.{name}] {key} = {value!r}; "
-                              "expected a number more than 0 and less than 1000000.")
-            numbers.append(float(value))
+        numbers = [_seconds(file, f"[{group}.{name}] {key}", keys.pop(key, default))
+                   for key, default in (("deadline_s", 5.0), ("stale_after_h", 24.0))]
         returns = [_whole(file, f"[{group}.{name}]", key, keys.pop(key, None), most) for key, most in (
             ("return_days", 3650), ("return_fee_percent", 100))] if group == "sources" else [None, None]
         found.append(PluginSettings(str(name), plugin, numbers[0], numbers[1], keys, returns[0], returns[1] or 0))

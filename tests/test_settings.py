@@ -144,6 +144,17 @@ def test_a_time_that_is_no_number_above_nought_is_refused(tmp_path, key, value):
     assert "expected a number more than 0 and less than 1000000." in told
 
 
+def test_a_round_of_quotes_has_a_deadline_where_the_settings_say_so(tmp_path):
+    assert read_settings(put(tmp_path, "")).round_s is None
+    assert read_settings(put(tmp_path, "[quotes]\n")).round_s is None
+    assert read_settings(put(tmp_path, "[quotes]\ndeadline_s = 3\n")).round_s == 3.0
+    for value in ("0", "-1", '"5"', "true", "nan", "1000000"):
+        assert "[quotes] deadline_s = " in refused(tmp_path, f"[quotes]\ndeadline_s = {value}\n")
+    assert "[quotes] has no key 'deadlines'. Did you mean 'deadline_s'?" in refused(
+        tmp_path, "[quotes]\ndeadlines = 3\n")
+    assert "expected a table [quotes] with deadline_s." in refused(tmp_path, "quotes = 3\n")
+
+
 def test_bytes_that_are_no_text_are_refused(tmp_path):
     (tmp_path / FILE).write_bytes(b"catalogue = \"\xff\"")
     with pytest.raises(BadData, match="is not TOML"):

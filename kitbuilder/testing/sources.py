@@ -13,9 +13,11 @@ import msgspec
 from kitbuilder import amount
 from kitbuilder.hooks import Context, ShelfView, SourceKind, StockSource
 from kitbuilder.model.offer import Offer, Price, Quote, QuoteRequest, Wanted
+from kitbuilder.model.stock_elsewhere import IssueRequest
 from kitbuilder.plugins import Plugins
 from kitbuilder.settings import PluginSettings, Settings
-from kitbuilder.stock.quoting import Answer, ask_sources, checked
+from kitbuilder.stock.quoting import Answer, ask_sources
+from kitbuilder.stock.seam import checked
 
 #: What a source may say that it does.
 DOES = frozenset({"quote", "hold", "release", "issue", "take back", "order", "order status"})
@@ -187,6 +189,20 @@ class SourceChecks:
             if has is None or has.strip("0."):
                 known = any(offer.item == wanted.item for offer in answer.quote.offers)
                 assert known or wanted.item in answer.quote.unreadable, f"{wanted.item} reads as none"
+
+    def test_what_it_is_told_twice_under_one_key_it_issues_once(self, case: SourceCase) -> None:
+        """A kind that is `elsewhere` and says `issue` is told again where nobody knows whether it came through."""
+        if not case.kind.elsewhere or "issue" not in case.made().does:
+            return
+        there = {one: Fraction(has) for one, has in case.has.items() if has is not None and Fraction(has) >= 2}
+        assert there, "the case has nothing that could be taken"
+        wanted, has = next(iter(there.items()))
+        told = IssueRequest(key="checked|1", item=wanted.item, unit=wanted.unit, quantity=1000, lot="",
+                            reference="checked", who="checked", taken_at=case.now)
+        for request in (told, told, msgspec.structs.replace(told, key="checked|2")):
+            case.made().issue(request)  # type: ignore[attr-defined]  # what `does` says is what it promises
+        offers = [offer for offer in case.quote(wanted).offers if offer.item == wanted.item]
+        assert _pool(offers, wanted) == (has - 2) * 1000 * _finest(wanted.unit), "two keys, one of them told twice"
 
     def test_its_own_word_comes_before_the_deadline(self, case: SourceCase) -> None:
         """Where it hangs, kitbuilder can only say that no answer came; the source itself knows why."""

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Annotated, Literal
 
 import msgspec
@@ -99,10 +100,21 @@ class AnswerTold(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class _Wrong(ValueError):
-    """A text of the answer that can't be used: where it stands, what was read, what was expected."""
+    """A text of the answer that can't be used: where it stands, what was read, what was expected.
+
+    Places are put together on the way up, `within` one another: an answer in which nothing is wrong needs none.
+    """
 
     def __init__(self, at: str, read: str, expected: object) -> None:
-        super().__init__(f"{at} is {plain(read)!r}, expected {expected}")
+        super().__init__(at, read, expected)
+        self.at, self.read, self.expected = at, read, expected
+
+    def within(self, place: str) -> "_Wrong":
+        """The same, in something that stands at a place."""
+        return _Wrong(f"{place}.{self.at}", self.read, self.expected)
+
+    def __str__(self) -> str:
+        return f"{self.at} is {plain(self.read)!r}, expected {self.expected}"
 
 
 def question(request: QuoteRequest, currency: str) -> bytes:
@@ -121,11 +133,10 @@ def read_answer(pages: Sequence[bytes], request: QuoteRequest, currency: str, ho
     if told.currency != currency:
         raise SourceFailed(f"{host} quotes in {plain(told.currency)}; expected {currency}, the catalogue's currency")
     try:
-        slots = {f"$.slots[{number}]": slot for number, slot in enumerate(told.slots)}
         names = {slot.name for slot in told.slots}
-        if len(names) < len(slots):
+        if len(names) < len(told.slots):
             raise _Wrong("$.slots", ", ".join(slot.name for slot in told.slots), "each name once")
-        read_slots = tuple(_slot(at, slot, currency) for at, slot in slots.items())
+        slots = tuple(_slot(number, slot, currency) for number, slot in enumerate(told.slots))
         units = {one.item: one.unit for one in request.wanted}
         for number, offer in enumerate(told.offers):
             if offer.item not in units:
@@ -136,11 +147,12 @@ def read_answer(pages: Sequence[bytes], request: QuoteRequest, currency: str, ho
     unreadable = {item: plain(why) or "the supplier doesn't say why" for item, why in told.unreadable.items()}
     for number, offer in enumerate(told.offers):
         try:
-            offers.append(_offer(f"$.offers[{number}]", offer, units[offer.item], names, currency))
+            offers.append(_offer(offer, units[offer.item], names, currency))
         except _Wrong as wrong:
-            unreadable.setdefault(offer.item, f"{host} answered what can't be used: {wrong}")
+            told_so = wrong.within(f"$.offers[{number}]")
+            unreadable.setdefault(offer.item, f"{host} answered what can't be used: {told_so}")
     return Quote(
-        as_of=told.as_of, currency=currency, slots=read_slots, offers=tuple(offers), unreadable=unreadable)
+        as_of=told.as_of, currency=currency, slots=slots, offers=tuple(offers), unreadable=unreadable)
 
 
 def _page(data: bytes, host: str) -> AnswerTold:
@@ -173,52 +185,63 @@ def _whole(pages: Sequence[AnswerTold], host: str) -> AnswerTold:
         {item: why for page in pages for item, why in page.unreadable.items()})
 
 
-def _slot(at: str, slot: SlotTold, currency: str) -> Slot:
-    return Slot(
-        name=slot.name, ready=slot.ready, cut_off=slot.cut_off, fee=_money(f"{at}.fee", slot.fee, currency),
-        minimum=_money(f"{at}.minimum", slot.minimum, currency))
-
-
-def _offer(at: str, offer: OfferTold, wanted_unit: str, slots: set[str], currency: str) -> Offer:
-    unit = offer.unit
+def _slot(number: int, slot: SlotTold, currency: str) -> Slot:
     try:
-        parse_amount("1", unit, wanted_unit)
-    except ValueError as error:
-        raise _Wrong(f"{at}.unit", unit, error) from None
-    arrivals = tuple(
-        _arrival(f"{at}.arrivals[{number}]", arrival, unit, slots, currency)
-        for number, arrival in enumerate(offer.arrivals))
+        fee, minimum = _money("fee", slot.fee, currency), _money("minimum", slot.minimum, currency)
+    except _Wrong as wrong:
+        raise wrong.within(f"$.slots[{number}]") from None
+    return Slot(name=slot.name, ready=slot.ready, cut_off=slot.cut_off, fee=fee, minimum=minimum)
+
+
+def _offer(offer: OfferTold, wanted_unit: str, slots: set[str], currency: str) -> Offer:
+    unit = offer.unit
+    if unit != wanted_unit:
+        try:
+            parse_amount("1", unit, wanted_unit)
+        except ValueError as error:
+            raise _Wrong("unit", unit, error) from None
+    arrivals: list[Arrival] = []
+    for arrival in offer.arrivals:
+        try:
+            arrivals.append(_arrival(arrival, unit, slots, currency))
+        except _Wrong as wrong:
+            raise wrong.within(f"arrivals[{len(arrivals)}]") from None
     used = [arrival.slot for arrival in arrivals]
-    if len(set(used)) < len(used):
-        raise _Wrong(f"{at}.arrivals", ", ".join(used), "each slot once in an offer")
+    if len(used) > 1 and len(set(used)) < len(used):
+        raise _Wrong("arrivals", ", ".join(used), "each slot once in an offer")
+    packs: list[int] = []
+    for pack in offer.packs:
+        packs.append(_some(f"packs[{len(packs)}]", pack, unit))
     return Offer(
-        item=offer.item, unit=unit, pool=None if offer.pool is None else _amount(f"{at}.pool", offer.pool, unit),
-        arrivals=arrivals, least=_amount(f"{at}.least", offer.least, unit), returnable=offer.returnable,
-        packs=tuple(_some(f"{at}.packs[{number}]", pack, unit) for number, pack in enumerate(offer.packs)),
-        deposit=_money(f"{at}.deposit", offer.deposit, currency), lot=offer.lot, use_by=offer.use_by)
+        item=offer.item, unit=unit, pool=None if offer.pool is None else _amount("pool", offer.pool, unit),
+        arrivals=tuple(arrivals), least=_amount("least", offer.least, unit), returnable=offer.returnable,
+        packs=tuple(packs), deposit=_money("deposit", offer.deposit, currency), lot=offer.lot, use_by=offer.use_by)
 
 
-def _arrival(at: str, arrival: ArrivalTold, unit: str, slots: set[str], currency: str) -> Arrival:
+def _arrival(arrival: ArrivalTold, unit: str, slots: set[str], currency: str) -> Arrival:
     if arrival.slot not in slots:
-        raise _Wrong(f"{at}.slot", arrival.slot, "the name of one of its slots")
-    prices = [
-        Price(minor=_money(f"{at}.prices[{number}].price", price.price, currency),
-              per=_some(f"{at}.prices[{number}].per", price.per, unit),
-              least=_amount(f"{at}.prices[{number}].least", price.least, unit))
-        for number, price in enumerate(arrival.prices)]
-    prices.sort(key=lambda price: price.least)
-    breaks = [price.least for price in prices]
-    if len(set(breaks)) < len(breaks):
-        raise _Wrong(f"{at}.prices", ", ".join(price.least for price in arrival.prices), "each \"least\" once")
+        raise _Wrong("slot", arrival.slot, "the name of one of its slots")
+    prices: list[Price] = []
+    for price in arrival.prices:
+        try:
+            prices.append(Price(
+                minor=_money("price", price.price, currency), per=_some("per", price.per, unit),
+                least=_amount("least", price.least, unit)))
+        except _Wrong as wrong:
+            raise wrong.within(f"prices[{len(prices)}]") from None
+    if len(prices) > 1:
+        prices.sort(key=lambda price: price.least)
+        if len({price.least for price in prices}) < len(prices):
+            raise _Wrong("prices", ", ".join(price.least for price in arrival.prices), "each \"least\" once")
     return Arrival(
         slot=arrival.slot, sureness=arrival.sureness, prices=tuple(prices),
-        most=None if arrival.most is None else _amount(f"{at}.most", arrival.most, unit))
+        most=None if arrival.most is None else _amount("most", arrival.most, unit))
 
 
 def _amount(at: str, text: str, unit: str) -> int:
     """Milli-units of an amount of zero or more."""
     # parse_amount takes none for a mistake
-    if _DECIMAL.fullmatch(text) and not text.strip("0."):
+    if text == "0" or (_DECIMAL.fullmatch(text) and not text.strip("0.")):
         return 0
     return _some(at, text, unit)
 
@@ -226,15 +249,22 @@ def _amount(at: str, text: str, unit: str) -> int:
 def _some(at: str, text: str, unit: str) -> int:
     """Milli-units of an amount above zero."""
     try:
-        milli = parse_amount(text, unit, unit)
+        return _milli(text, unit)
     except ValueError as error:
         raise _Wrong(at, text, error) from None
+
+
+@lru_cache(1000)  # packs, pools and what a price is for are the same few texts over and over
+def _milli(text: str, unit: str) -> int:
+    milli = parse_amount(text, unit, unit)
     if not _DECIMAL.fullmatch(text):
-        raise _Wrong(at, text, "three decimal places at most")
+        raise ValueError("three decimal places at most")
     return milli
 
 
 def _money(at: str, text: str, currency: str) -> int:
+    if text == "0":
+        return 0
     try:
         return parse_money(text, currency)
     except ValueError as error:

@@ -355,6 +355,8 @@ def _causes(error: BaseException | None) -> list[BaseException]:
     return found
 
 
+#: What stands for trust where nothing is encrypted: it is never used, and takes longer to make than to send a question.
+_NONE = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
 _known: dict[tuple[str, ...], ssl.SSLContext] = {}
 _reading = threading.Lock()
 
@@ -371,7 +373,7 @@ def _usual() -> ssl.SSLContext:
 def _trust(place: Place) -> ssl.SSLContext:
     """Which certificates are trusted."""
     if not place.url.startswith("https:"):
-        return ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)  # not used, and quicker made than one that knows authorities
+        return _NONE
     if place.ca_file is None:
         return _usual()
     try:

@@ -1,4 +1,4 @@
-"""A stock source that is another site's shelf, from which a van comes at set times.
+"""A stock source that is another site's shelf, or a technician's van, from which something comes at set times.
 
     [sources.north]
     plugin = "sister-site"
@@ -9,14 +9,18 @@
     days = ["monday", "wednesday"]      # without: monday to friday
     vans = 4                            # so many of the next are offered; without: 4
     fee = "0"                           # for a van's whole load, in the catalogue's currency
+    to = ["south"]                      # the sites that it goes to; without: all others
     store = "…"                         # only where it isn't in this store: its file, or a database URL
     # with a password in it: store_file = "north.url", or store_env = "NORTH_URL"
 
-Only what is free there is offered: what lies there and isn't promised to its own bookings, nor in quarantine, nor
-ordered from it already and still to come. It is the workshop's own, so it costs nothing but the van. The other site's
-people decide what goes onto it: an order proposal names it, and it is booked in when it is here. A van that has left is
-not offered. Where a command is about no one site, the own shelf is that of all sites in the store, this one
-included: nothing is offered then, or it would count twice.
+Only what is free there is offered: what lies there and isn't promised, nor in quarantine, nor ordered from it already
+and still to come. It is the workshop's own, so it costs nothing but the van. A van that has left is not offered.
+
+Where both sites are in one store, what a night plans from there is held there at once and is a transfer: its people see
+it, load it and say that it is on its way; it is booked in when it is here. In another store nothing can be held from
+here: an order proposal names it, and the other site's people decide, by telephone. Where a command is about no one
+site, the own shelf is that of all sites in the store, this one included: nothing is offered then, or it would count
+twice; nor is it to the site itself.
 """
 
 import os
@@ -43,9 +47,9 @@ from kitbuilder import (
 )
 
 DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-#: Own stock costs nothing; without a price it would count as one that isn't known, and never be asked for.
+#: What can't be held there is asked for by an order proposal: without a price it would count as one that isn't known.
 FREE = (Price(minor=0, per=1000),)
-KEYS = ("site", "leaves", "takes_min", "zone", "days", "vans", "fee", "store", "store_file", "store_env")
+KEYS = ("site", "leaves", "takes_min", "zone", "days", "vans", "fee", "to", "store", "store_file", "store_env")
 
 
 class SisterSite:
@@ -75,6 +79,7 @@ class SisterSite:
         if not isinstance(fee, str):
             raise ValueError('fee = "…", a decimal as text')
         self._fee = parse_money(fee, context.currency)
+        self._to = _sites(told.get("to"))
         self._stores = {key: told[key] for key in ("store", "store_file", "store_env") if key in told}
         if len(self._stores) > 1 or not all(isinstance(one, str) and one for one in self._stores.values()):
             raise ValueError("one of store, store_file and store_env, as a text")
@@ -83,11 +88,25 @@ class SisterSite:
 
     def quote(self, request: QuoteRequest) -> Quote:
         """What is free there, in each of the next vans. Raises SourceFailed where that can't be known."""
-        view = self._view()
+        if self._stores:
+            # here, so that only a source that is asked loads a database layer
+            from kitbuilder import shelf_of
+
+            return self._quoted(request, shelf_of(self._store(), self._site), "")
+        if self._shelf is None:
+            raise SourceFailed('it needs a store: store = "…" in the settings')
+        there, here = self._shelf.at(self._site), self._shelf.site
+        if here is None or here == self._site or (self._to is not None and here not in self._to):
+            return Quote(as_of=request.now, currency=self._currency, slots=(), offers=())
+        return self._quoted(request, there, self._site)
+
+    def _quoted(self, request: QuoteRequest, view: ShelfView, site: str) -> Quote:
+        """The other site's shelf as a quote; `site` where it is in this store."""
         slots = tuple(self._next(request.now))
-        arrivals = tuple(Arrival(slot=slot.name, sureness="confirmed", prices=FREE) for slot in slots)
+        prices = () if site else FREE
+        arrivals = tuple(Arrival(slot=slot.name, sureness="confirmed", prices=prices) for slot in slots)
         free: dict[tuple[str, str], Offer] = {}
-        for lot in (view.lots([one.item for one in request.wanted]) if view is not None else ()):
+        for lot in view.lots([one.item for one in request.wanted]):
             known = free.get((lot.item, lot.lot))
             free[lot.item, lot.lot] = Offer(
                 item=lot.item, unit=lot.unit, pool=lot.free + (known.pool or 0 if known else 0), lot=lot.lot,
@@ -95,21 +114,7 @@ class SisterSite:
         offers = tuple(offer for offer in free.values() if offer.pool)
         if self._shelf is not None and offers:
             offers = less_coming(offers, self._shelf.coming(self._name))
-        return Quote(as_of=request.now, currency=self._currency, slots=slots, offers=offers)
-
-    def _view(self) -> ShelfView | None:
-        """The other site's shelf; None where the own shelf is all of them."""
-        if self._stores:
-            # here, so that only a source that is asked loads a database layer
-            from kitbuilder import shelf_of
-
-            return shelf_of(self._store(), self._site)
-        if self._shelf is None:
-            raise SourceFailed('it needs a store: store = "…" in the settings')
-        if self._shelf.site == self._site:
-            raise SourceFailed(f"{self._site} is the site that asks; name another, or one of another store")
-        view = self._shelf.at(self._site)
-        return None if self._shelf.site is None else view
+        return Quote(as_of=request.now, currency=self._currency, slots=slots, offers=offers, site=site)
 
     def _store(self) -> str:
         if "store_env" in self._stores:
@@ -157,6 +162,15 @@ def _times(told: object) -> list[time]:
     return times
 
 
+def _sites(told: object) -> frozenset[str] | None:
+    names = [told] if isinstance(told, str) else told
+    if names is None:
+        return None
+    if not isinstance(names, list) or not names or not all(isinstance(name, str) and name for name in names):
+        raise ValueError(f'to = a list of sites that it goes to, such as ["south"], not {told!r}')
+    return frozenset(names)
+
+
 def _number(told: Any, key: str, default: int | None, most: int) -> int:
     number = told.get(key, default)
     if isinstance(number, bool) or not isinstance(number, int) or not 0 < number <= most:
@@ -181,4 +195,4 @@ def make(context: Context) -> StockSource:
 @hookimpl
 def stock_sources() -> list[SourceKind]:
     """Registers the kind `sister-site`."""
-    return [SourceKind("sister-site", "another site's shelf, with its van's times", make)]
+    return [SourceKind("sister-site", "another site's shelf, or a van's, with the times at which it comes", make)]

@@ -1,4 +1,5 @@
-"""A stock source that is somebody else's stock of record: a database that is asked with a query, and never written.
+"""A stock source that is somebody else's stock of record: a database that is asked with a query, and written only where
+the settings say how to issue what was taken.
 
     [sources.main-stock]
     plugin = "sql-stock"
@@ -16,14 +17,29 @@ asked for; without it all rows are read each time. A quantity that is missing or
 unreadable, never none; what lies beyond thousandths is cut.
 
 This stock sells all day and can't be held for a booking. What a run wants from it stands in an order proposal that
-names each item: it is issued *there* when it is fetched, and booked in here as any delivery. What is ordered and
-not fetched yet isn't offered again. `kitbuilder sources differences NAME` shows once a day where what was fetched
-and what their stock says don't agree.
+names each item: it is issued *there* when it is picked, and booked in here as any delivery. What is ordered and
+not picked yet isn't offered again. The report of each day tells where what was picked and what their stock says don't
+agree; so does `kitbuilder sources differences NAME`.
 
 The query has to be a SELECT, runs in a transaction that only reads and is rolled back, and ends with the deadline.
+
+With two keys more it is issued there by itself, when it is booked in here:
+
+    issue = [
+        "UPDATE stock SET qty = qty - :quantity WHERE part_no = :item AND qty >= :quantity",
+        "INSERT INTO moves (ref, part_no, qty, who) VALUES (:key, :item, -:quantity, :who)",
+    ]
+    issued = "SELECT count(*) FROM moves WHERE ref = :key"
+
+`issue` is one statement or several, run in one transaction, each of which has to change a row; `:item`, `:quantity` (a
+number in `:unit`), `:lot` ("" for none), `:reference` (our order and note), `:who`, `:at` (when, ISO 8601) and `:key`
+stand for what was taken. `issued` counts what is issued under `:key`: with it nothing is issued twice, however often it
+has to be tried. Have the database hold `ref` unique too, if it can. What can't be issued stays picked; the report tells
+it, and the next run tries again.
 """
 
 import os
+import re
 import time
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
@@ -34,6 +50,8 @@ from typing import Any
 from kitbuilder import (
     Arrival,
     Context,
+    IssueRequest,
+    NotSent,
     Offer,
     Price,
     Quote,
@@ -48,7 +66,7 @@ from kitbuilder import (
     parse_money,
 )
 
-KEYS = ("url", "url_file", "url_env", "query")
+KEYS = ("url", "url_file", "url_env", "query", "issue", "issued")
 COLUMNS = ("item", "quantity", "unit", "lot", "bin", "use_by", "price", "per")
 #: The one slot: what lies there is there now.
 NOW = "now"
@@ -57,7 +75,7 @@ NOW = "now"
 class SqlStock:
     """One database with one query."""
 
-    #: Neither hold nor issue: this is asked and never told.
+    #: It can't hold: others take from it all day.
     does = frozenset({"quote"})
 
     def __init__(self, context: Context) -> None:
@@ -66,7 +84,7 @@ class SqlStock:
         unknown = [key for key in settings if key not in KEYS]
         if unknown:
             raise ValueError(f"only {', '.join(KEYS)}, not {', '.join(unknown)}")
-        texts = {key: settings[key] for key in KEYS if key in settings}
+        texts = {key: settings[key] for key in KEYS if key in settings and key != "issue"}
         for key, text in texts.items():
             if not isinstance(text, str) or not text.strip():
                 raise ValueError(f"{key} as a text that isn't empty")
@@ -76,6 +94,13 @@ class SqlStock:
             raise ValueError('query = "SELECT …", with columns named item and quantity')
         if texts["query"].split(None, 1)[0].casefold() not in ("select", "with"):
             raise ValueError("query as a SELECT: this only reads")
+        self._issue = _statements(settings.get("issue"))
+        if bool(self._issue) != ("issued" in texts):
+            raise ValueError("issue and issued together: without issued nobody could tell what was issued already")
+        if self._issue:
+            self.does = frozenset({"quote", "issue"})
+            if not all(re.search(r"(?<![:\w]):key\b", text) for text in (texts["issued"], " ".join(self._issue))):
+                raise ValueError("issued, and a statement of issue, with :key in them: it is what tells issues apart")
         self._texts, self._folder, self._currency = texts, context.folder, context.currency
         self._name, self._shelf = context.name, context.shelf
         if "url" in texts and _password(texts["url"]):
@@ -119,6 +144,18 @@ class SqlStock:
             as_of=request.now, currency=self._currency, slots=(Slot(name=NOW, ready=request.now),), offers=readable,
             unreadable=unreadable)
 
+    def issue(self, request: IssueRequest) -> None:
+        """Issue there what was taken, once for its key. Raises NotSent where nothing was done for certain, SourceFailed
+        where nobody knows."""
+        from kitbuilder_sql_stock.issuing import issue
+
+        until = time.monotonic() + self._within_s
+        try:
+            url = self._url()
+        except SourceFailed as failed:
+            raise NotSent(str(failed)) from failed
+        issue(url, self._folder, self._issue, self._texts["issued"], request, until)
+
     def _url(self) -> str:
         if "url" in self._texts:
             return str(self._texts["url"])
@@ -145,6 +182,14 @@ def _read(file: Path) -> str:
         raise SourceFailed(f"url_file {file.name} can't be read: {error.strerror}") from None
     except UnicodeDecodeError:
         raise SourceFailed(f"url_file {file.name} is not text; expected the database's URL alone") from None
+
+
+def _statements(told: object) -> tuple[str, ...]:
+    found = (told,) if isinstance(told, str) else () if told is None else told
+    if not isinstance(found, list | tuple) or not all(isinstance(one, str) and one.strip() for one in found) or (
+            told is not None and not found):
+        raise ValueError("issue as a statement, or a list of them, as text")
+    return tuple(found)
 
 
 def _password(url: str) -> bool:
@@ -208,4 +253,4 @@ def make(context: Context) -> StockSource:
 @hookimpl
 def stock_sources() -> Sequence[SourceKind]:
     """Registers the kind `sql-stock`."""
-    return [SourceKind("sql-stock", "the stock of record in another database, through a query", make)]
+    return [SourceKind("sql-stock", "the stock of record in another database, through a query", make, elsewhere=True)]

@@ -57,13 +57,7 @@ def _check(names: Sequence[str]) -> None:
 
 @contextmanager
 def _reading(url: str, folder: Path, until: float) -> Iterator[sqlalchemy.Connection]:
-    try:
-        engine = _engine(url, folder, until)
-    except (ArgumentError, NoSuchModuleError, ValueError):
-        # the URL isn't shown: it may have a password in it
-        raise SourceFailed("url is no database URL of SQLAlchemy, such as postgresql://reader@host/stock") from None
-    except ImportError as error:
-        raise SourceFailed(f"the database's driver isn't installed ({error}): install it beside kitbuilder") from None
+    engine = engine_for(url, folder, until)
     try:
         with engine.connect() as connection, connection.begin() as transaction:
             if engine.dialect.name == "postgresql":
@@ -84,7 +78,19 @@ def _reading(url: str, folder: Path, until: float) -> Iterator[sqlalchemy.Connec
         engine.dispose()
 
 
-def _engine(url: str, folder: Path, until: float) -> sqlalchemy.Engine:
+def engine_for(url: str, folder: Path, until: float, writes: bool = False) -> sqlalchemy.Engine:
+    """What connects to the database; a file of SQLite is opened to read unless it `writes`. Raises SourceFailed, saying
+    what to mend, where the URL can't be used."""
+    try:
+        return _engine(url, folder, until, writes)
+    except (ArgumentError, NoSuchModuleError, ValueError):
+        # the URL isn't shown: it may have a password in it
+        raise SourceFailed("url is no database URL of SQLAlchemy, such as postgresql://reader@host/stock") from None
+    except ImportError as error:
+        raise SourceFailed(f"the database's driver isn't installed ({error}): install it beside kitbuilder") from None
+
+
+def _engine(url: str, folder: Path, until: float, writes: bool) -> sqlalchemy.Engine:
     made = sqlalchemy.make_url(url)
     left_s = max(1, int(until - time.monotonic()))
     if made.get_backend_name() == "sqlite":
@@ -93,7 +99,9 @@ def _engine(url: str, folder: Path, until: float) -> sqlalchemy.Engine:
             raise SourceFailed(f"there is no database file {file.name}")
 
         def connect() -> sqlite3.Connection:
-            connection = sqlite3.connect(f"file:{quote(str(file))}?mode=ro", uri=True, timeout=left_s)
+            # transactions are begun by hand where it writes: their first look has to lock already
+            connection = sqlite3.connect(f"file:{quote(str(file))}?mode={'rw' if writes else 'ro'}", uri=True,
+                                         timeout=left_s, isolation_level=None if writes else "DEFERRED")
             connection.set_progress_handler(lambda: time.monotonic() > until, STEPS)
             return connection
 

@@ -17,7 +17,7 @@ from kitbuilder_http_supplier.protocol import question, read_answer
 
 from kitbuilder import Quote, QuoteRequest, SourceFailed, Wanted
 from kitbuilder.demo.supplier import DemoSupplier
-from kitbuilder.stock.quoting import checked
+from kitbuilder.stock.seam import checked
 from tests.plugins.http_servers import ANSWER, answer, serving
 from tests.plugins.test_http_supplier import ANSWERED, ASKED
 

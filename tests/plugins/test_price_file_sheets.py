@@ -290,5 +290,6 @@ def test_the_core_shows_it_as_stale_and_says_so(tmp_path, file):
     [answer] = ask()
     assert (answer.state, answer.age_s) == ("stale", 3600)
     [told] = told_of([answer])
-    assert told.startswith("The source counter gives its last good answer: as it is now it can't be read (prices.csv")
+    assert told.startswith("The source counter gives its last good answer, told 60 min ago: as it is now it can't be "
+                           "read (prices.csv")
     assert NOW - answer.quote.as_of == timedelta(hours=1)

@@ -88,9 +88,25 @@ def test_a_site_that_is_not_there_fails_and_does_not_read_as_empty(store, tmp_pa
         quoted(StoreShelf(store, "south"), tmp_path, site="nord")
 
 
-def test_the_site_that_asks_is_none_of_its_sisters(store, tmp_path):
-    with pytest.raises(SourceFailed, match="north is the site that asks"):
-        quoted(StoreShelf(store, "north"), tmp_path)
+def test_nothing_comes_to_the_site_itself_and_that_is_no_failure(store, tmp_path):
+    # what lies there is offered by its own shelf; both sites read the same settings
+    quote = quoted(StoreShelf(store, "north"), tmp_path)
+    assert (quote.offers, quote.slots, quote.site) == ((), (), "")
+
+
+def test_a_van_goes_only_to_the_sites_that_it_is_said_to_go_to(store, tmp_path):
+    assert quoted(StoreShelf(store, "south"), tmp_path, to=["east"]).offers == ()
+    assert len(quoted(StoreShelf(store, "south"), tmp_path, to=["east", "south"]).offers) == 2
+    assert len(quoted(StoreShelf(store, "south"), tmp_path, to="south").offers) == 2
+
+
+def test_it_says_of_which_site_of_the_store_its_offers_are(store, tmp_path):
+    assert quoted(StoreShelf(store, "south"), tmp_path).site == "north"
+
+
+def test_without_a_store_it_fails(tmp_path):
+    with pytest.raises(SourceFailed, match="it needs a store"):
+        quoted(None, tmp_path)
 
 
 def test_where_the_own_shelf_is_all_sites_nothing_counts_twice(store, tmp_path):
@@ -105,6 +121,8 @@ def test_another_workshops_store_is_read_and_stays_as_it_is(store, tmp_path, mon
     monkeypatch.setenv("NORTH", str(file))
     expected = [(offer.item, offer.pool) for offer in quoted(None, tmp_path, store="workshop.db").offers]
     assert expected == [("OI-1", 20_000), ("RI-1", 6000)]
+    # of another store nothing can be held from here, so it is no transfer
+    assert quoted(None, tmp_path, store="workshop.db").site == ""
     for told in ({"store_file": "north.url"}, {"store_env": "NORTH"}):
         assert [(offer.item, offer.pool) for offer in quoted(None, tmp_path, **told).offers] == expected
     assert file.read_bytes() == before
@@ -130,6 +148,7 @@ def test_a_store_of_another_revision_is_not_changed(tmp_path):
     ({"leaves": "10:00+01:00"}, "without a zone"), ({"takes_min": 0}, "takes_min = "),
     ({"takes_min": True}, "takes_min = "),
     ({"zone": "Mars"}, "zone = "), ({"days": ["Monday"]}, "days = "), ({"vans": 0}, "vans = "),
+    ({"to": []}, "to = "), ({"to": [1]}, "to = "), ({"to": {"south": 1}}, "to = "),
     ({"fee": 4}, "fee = "), ({"fee": "4,50"}, "a decimal point: 4.50"),
     ({"store": "a", "store_env": "B"}, "one of store"),
     ({"van": 1}, "only site"),

@@ -73,8 +73,10 @@ class Sound:
 
 def case_of(maker: Callable[[Context], Any], folder: Path, name: str = "sound", **more: object) -> SourceCase:
     Sound.broken = Sound.hangs = False
+    Told.keys = []
     told: dict[str, Any] = {
-        "kind": SourceKind(name, "a sound one", maker), "settings": {}, "folder": folder,
+        "kind": SourceKind(name, "a sound one", maker, elsewhere="issue" in getattr(maker, "does", ())), "settings": {},
+        "folder": folder,
         "has": {RING: "4", OIL: "1.5"}, "unreadable": (LOST,), "prices": {"RI-1": "11.80", "OI-1": "11800"},
         "told_at": NOW - timedelta(hours=1), "deadline_s": 0.3,
         "breaks": lambda: setattr(Sound, "broken", True), "hangs": lambda: setattr(Sound, "hangs", True)}
@@ -91,6 +93,28 @@ def failing(checks: type, case: Callable[[], Any]) -> set[str]:
             except BaseException:
                 found.add(name)
     return found
+
+
+class Told(Sound):
+    """One that is told what was taken, and issues it once for a key."""
+
+    does = frozenset({"quote", "issue"})
+    keys: list[str] = []
+
+    def issue(self, request):
+        if request.key not in Told.keys:
+            Told.keys.append(request.key)
+
+    def sound(self, request):
+        quote = super().sound(request)
+        return change(quote, offers=tuple(
+            change(offer, pool=offer.pool - 1000 * len(Told.keys)) if offer.item == "RI-1" else offer
+            for offer in quote.offers))
+
+
+class ToldTwice(Told):
+    def issue(self, request):
+        Told.keys.append(request.key)
 
 
 class Takes(Sound):
@@ -177,8 +201,9 @@ class OneAtATime(Sound):
         return super().sound(request)
 
 
-def test_a_sound_source_fails_no_check(tmp_path):
-    assert failing(SourceChecks, lambda: case_of(Sound, tmp_path)) == set()
+@pytest.mark.parametrize("maker", [Sound, Told])
+def test_a_sound_source_fails_no_check(tmp_path, maker):
+    assert failing(SourceChecks, lambda: case_of(maker, tmp_path)) == set()
 
 
 WRONG = {
@@ -196,6 +221,7 @@ WRONG = {
     Pretends: {"test_one_that_cannot_answer_fails_and_is_not_empty"},
     Waits: {"test_its_own_word_comes_before_the_deadline"},
     OneAtATime: {"test_it_answers_several_at_once"},
+    ToldTwice: {"test_what_it_is_told_twice_under_one_key_it_issues_once"},
 }
 
 
