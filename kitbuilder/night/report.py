@@ -1,6 +1,6 @@
 """The morning report: first what needs a person, then every booking by its state."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import NamedTuple
 
@@ -16,6 +16,7 @@ from kitbuilder.model.order import EXPECTED, UNDER_WAY, OrderRow
 from kitbuilder.model.shelf import HoldRow, ShelfLot
 from kitbuilder.model.work import BookingReport, Gate, Report
 from kitbuilder.night.kits import Built
+from kitbuilder.night.transfers import bringing
 from kitbuilder.workshop.gate import gate, risks_of
 from kitbuilder.workshop.work import Work
 
@@ -23,15 +24,13 @@ _ORDER = ("needs a person", "ready", "ready by stage", "ask first", "not ready",
 
 
 class Known(NamedTuple):
-    """What is known when a run ends: all bookings, the site's holds and open orders; items by number; how much of each
-    special tool is there, in milli-units (0: it isn't kept in the store); whether every source could be asked; what
-    lies on the shelf of the items that are needed."""
+    """What is known when a run ends: all bookings, the site's holds and open orders; items by number; whether every
+    source could be asked; what lies on the shelf of the items that are needed."""
 
     bookings: Sequence[Booking]
     holds: Sequence[HoldRow]
     orders: Sequence[OrderRow]
     items: Mapping[str, Item]
-    tools: Mapping[str, int]
     all_asked: bool = True
     shelf: Sequence[ShelfLot] = ()
 
@@ -75,7 +74,7 @@ def report(site: Site, day: date, now: datetime, since: datetime, built: Built, 
                              orders.get(booking.number, []), known, now))
     rows.sort(key=lambda row: (_ORDER.index(row.state), row.start, row.booking))
     told = [*failed, *_orders(site, known, now), *_left_over(built, known), *attention,
-            *_past_use_by(known, to_wall(now, site.zone).date()), *_tools(built.works.values(), known.tools)]
+            *_past_use_by(known, to_wall(now, site.zone).date())]
     return Report(
         warnings=tuple(failed), site=site.name, day=day.isoformat(), now=now, attention=tuple(dict.fromkeys(told)),
         bookings=tuple(rows), proven=proven)
@@ -109,16 +108,17 @@ def _booking(booking: Booking, work: Work | None, wrong: Sequence[str], holds: S
     if booking.state == "enquiry":
         return _row(booking, "enquiry", ["not authorised: nothing is ordered for it"])
     answer = gate_of(work, holds, orders, known.items, now)
+    new = tuple(dict.fromkeys(text for line in work.lines.must_be_there for text in line.because))
     if answer.answer == "don't start":
         missing = [text for stage in answer.stages for text in stage.missing]
         if missing and not known.all_asked:
             missing.append("not every source could be asked: it may be there all the same")
-        return _row(booking, "not ready", [*missing, *_arrivals(booking, answer, late=True)])
+        return _row(booking, "not ready", [*missing, *_arrivals(booking, answer, late=True), *new])
     if work.kit.questions:
         return _row(booking, "ask first", [one.question for one in asked(work)[:2]])
     if answer.answer == "start, but":
-        return _row(booking, "ready by stage", _arrivals(booking, answer, late=False))
-    return _row(booking, "ready", [])
+        return _row(booking, "ready by stage", [*_arrivals(booking, answer, late=False), *new])
+    return _row(booking, "ready", new)
 
 
 def _arrivals(booking: Booking, answer: Gate, late: bool) -> list[str]:
@@ -145,10 +145,12 @@ def _orders(site: Site, known: Known, now: datetime) -> list[str]:
         said = f" ({order.said})" if order.said else ""
         name = f"Order {order.id} at {order.source}"
         before = f" before {_wall(order.cut_off, site.zone)}" if order.cut_off else ""
-        if order.state == "proposed":
+        if order.from_site:
+            found += bringing(order, site.zone, now)
+        elif order.state == "proposed":
             numbers = sorted({one.booking for one in order.wanted_for})
             whom = f", for booking{'s' if len(numbers) > 1 else ''} {', '.join(map(str, numbers))}" if numbers else ""
-            found.append(f"{name}{whom}, waits for a decision{before}: "
+            found.append(f"{name}{whom}, waits for a decision{before}{said}: "
                          f"kitbuilder order approve {order.id} --by NAME")
         elif order.state == "approved":
             found.append(f"{name} is approved and not sent{said}. Ring them up{before}, then: kitbuilder order sent "
@@ -163,9 +165,12 @@ def _orders(site: Site, known: Known, now: datetime) -> list[str]:
             found.append(f"{name} was refused{said}: nothing of it comes.")
         elif order.state == "cancelled" and order.said and order.ready > now:
             found.append(f"{name} is cancelled, but {order.said}.")
-        elif order.state in EXPECTED and (order.expected_at or order.ready) < now:
-            found.append(f"{name} was expected at {_wall(order.expected_at or order.ready, site.zone)} and isn't "
-                         "booked in: ask after it.")
+        elif order.state in EXPECTED:
+            parts = order.awaited
+            late = {when: f" ({', '.join(items)})" if len(parts) > 1 else "" for when, items in parts.items()
+                    if when < now}
+            found += [f"{name}{which} was expected at {_wall(when, site.zone)} and isn't booked in: ask after it."
+                      for when, which in late.items()]
     return found
 
 
@@ -207,37 +212,6 @@ def _past_use_by(known: Known, today: date) -> list[str]:
         f"{f', lot {lot.lot},' if lot.lot else ''} in {lot.bin} was to be used by {lot.use_by}: "
         "it isn't held for anything; take it out."
         for lot in known.shelf if lot.use_by is not None and lot.use_by < today and lot.on_hand and not lot.quarantine]
-
-
-def _tools(works: Collection[Work], there: Mapping[str, int]) -> list[str]:
-    """Special tools of which more are wanted at one time than there are; of one that isn't kept in the store, one."""
-    uses: dict[str, list[tuple[datetime, datetime, int, int]]] = {}
-    for work in works:
-        for line in work.lines.lines:
-            if line.sort == "special tool" and line.wanted and line.acceptable:
-                uses.setdefault(line.acceptable[0], []).append(
-                    (work.starts[line.stage], work.ends[line.stage], line.amount, work.booking.number))
-    found = []
-    for item in sorted(uses):
-        clash = _too_many(uses[item], there.get(item) or 1000)
-        if clash:
-            when, bookings = clash
-            zone = next(work.booking.zone for work in works if work.booking.number == bookings[0])
-            has = amount.show(there.get(item) or 1000)
-            found.append(f"{item} is wanted by bookings {', '.join(map(str, bookings))} at the same time "
-                         f"({_wall(when, zone)}), and there is {has}.")
-    return found
-
-
-def _too_many(uses: Sequence[tuple[datetime, datetime, int, int]], there: int) -> tuple[datetime, list[int]] | None:
-    """The first moment at which more is wanted than there is, and the bookings that want it then."""
-    going: list[tuple[datetime, datetime, int, int]] = []
-    for use in sorted(uses):
-        going = [one for one in going if one[1] > use[0]] + [use]
-        bookings = sorted({one[3] for one in going})
-        if len(bookings) > 1 and sum(one[2] for one in going) > there:
-            return use[0], bookings
-    return None
 
 
 def _name(number: str, items: Mapping[str, Item]) -> str:

@@ -5,68 +5,49 @@ frozen moment and quotes and ends where an unbroken one would; a run again, with
 stock and quotes, changes nothing but its own record.
 """
 
-from collections.abc import Callable, Mapping, Sequence
-from datetime import date, datetime
+from collections.abc import Callable, Collection, Mapping, Sequence
+from datetime import date
+from functools import partial
 from pathlib import Path
-from typing import NamedTuple
 
 import msgspec
+from sqlmodel import Session
 
-from kitbuilder.calendar.site import Site
-from kitbuilder.calendar.wall import to_wall
-from kitbuilder.catalogue.edition import Edition
 from kitbuilder.kit.conditions import read_conditions
 from kitbuilder.model.catalogue import Item
 from kitbuilder.model.kit import Kit
 from kitbuilder.model.offer import QuoteRequest, Wanted
-from kitbuilder.model.order import OPEN, UNDER_WAY, OrderRow, RunRow
+from kitbuilder.model.order import UNDER_WAY, OrderRow, RunRow
+from kitbuilder.model.shelf import Promise
+from kitbuilder.model.transfer import from_site
 from kitbuilder.model.work import Report
-from kitbuilder.night.aside import set_aside
+from kitbuilder.night.case import Case, Cases
 from kitbuilder.night.compare import Before, before_of, changes
 from kitbuilder.night.diary import Taken, put_all, read_diaries
 from kitbuilder.night.documents import write_documents, write_report
+from kitbuilder.night.elsewhere import issue_elsewhere
 from kitbuilder.night.holding import Outcome, Planned, asked_of, left_of, planned
 from kitbuilder.night.kits import Built, Kits, build_all, load_all, share, sourced
 from kitbuilder.night.lock import only_one
-from kitbuilder.night.report import Known, report
-from kitbuilder.night.sourcing import what_is_needed
-from kitbuilder.night.supplies import supplies_of
+from kitbuilder.night.lost import why_lost
+from kitbuilder.night.reporting import counting_of, whole_report
+from kitbuilder.night.reserving import Kept, Reserving
+from kitbuilder.night.surroundings import Surroundings
+from kitbuilder.night.unasked import Unasked, rules_of
 from kitbuilder.night.vehicles import Registers
-from kitbuilder.night.window import window_of
-from kitbuilder.plugins import Plugins
-from kitbuilder.settings import Settings
 from kitbuilder.stock.quoting import Answer, ask_sources
 from kitbuilder.stock.sending import Sender, unanswered
 from kitbuilder.store import bookings as booked
 from kitbuilder.store import orders as ordering
-from kitbuilder.store import returns as going_back
-from kitbuilder.store import runs
-from kitbuilder.store.database import Store
+from kitbuilder.store import runs, transfers
 from kitbuilder.store.holds import NotThere, hold_in, holds
-from kitbuilder.store.shelves import lots
 from kitbuilder.store.view import StoreShelf
-from kitbuilder.workshop.work import items_of, kit_row
+from kitbuilder.workshop.work import items_of, kit_row, with_ways_taken
 
 STEPS = ("read", "build", "compare", "source", "hold", "documents", "report")
 #: How often a run quotes where what it was to hold was gone.
 TRIES = 3
 WHO = "night"
-
-
-class Surroundings(NamedTuple):
-    """What a run works with; the clock and everything outside are passed in. `sites`: the names of all sites.
-    `after` is told each step that is done."""
-
-    settings: Settings
-    plugins: Plugins
-    edition: Edition
-    store: Store
-    site: Site
-    documents: Path
-    now: datetime
-    sites: tuple[str, ...] = ()
-    after: Callable[[str], None] = lambda _: None
-    cache: Path | None = None
 
 
 class _Kept(msgspec.Struct, frozen=True):
@@ -86,42 +67,71 @@ def run_night(around: Surroundings, day: date) -> Report:
     Raises StoreRefuses if the store does, if another run goes on, or if what is to be held is gone three times.
     """
     with only_one(around.settings.folder / ".kitbuilder-run.lock", "Another run goes on in this workshop"):
+        rules = rules_of(around.settings, around.site.name, around.sites, around.edition)
         send_orders(around)
+        issue_elsewhere(counting_of(around), WHO, around.now)
         row = runs.begin(around.store, around.site.name, day, around.now)
-        return _Run(around._replace(now=row.now), day, row).go_on()
+        unasked = Unasked(
+            rules, around.site, around.edition, WHO, row.now, lambda only: send_orders(around, only))
+        return _Run(around._replace(now=row.now), day, row, unasked).go_on()
 
 
-def send_orders(around: Surroundings) -> None:
-    """Send what is approved, and ask after what is unclear. It is no step of the run: what was sent stands in the
-    orders, and a run that goes on sends nothing again."""
+def send_orders(around: Surroundings, only: Collection[int] = ()) -> None:
+    """Send what is approved, and ask after what is unclear: all, or `only` some. It is no step of the run: what was
+    sent stands in the orders, and a run that goes on sends nothing again."""
     waiting = ordering.orders(around.store, around.site.name, ("approved", "sending", "unclear", "cancelled"))
     if any(one.state != "cancelled" or unanswered(one, around.now) for one in waiting):
         Sender(around.store, around.settings, around.plugins, around.edition.heading.currency, WHO, around.now).send(
-            around.site.name)
+            around.site.name, only)
+
+
+def look_back(around: Surroundings, row: RunRow) -> tuple[Built, Case, list[OrderRow]]:
+    """What a run that is done went by, with what stands now: its bookings' kits; the quotes as they were frozen, but
+    what lies here and at other sites of the store as it lies now, for what the run held isn't free any more. What was
+    decided to be ordered since counts as proposed, as it was then; with it the proposals that stand."""
+    run = _Run(around._replace(now=row.now), row.day, row, Unasked(
+        rules_of(around.settings, around.site.name, around.sites, around.edition), around.site, around.edition, WHO,
+        row.now, lambda _: None))
+    taken = run.read()
+    run.cases.elsewhere = taken.elsewhere
+    _, built = run.build(taken)
+    frozen = run.source({})
+    own = {run.cases.shelf(), *(one.source for one in frozen if one.quote is not None and one.quote.site)}
+    lies = {one.source: one for one in run.ask(items_of(around.edition, list(built.works.values())), only=own)}
+    under_way = ordering.orders(around.store, run.site, UNDER_WAY)
+    before = [one for one in under_way if from_site(one.key) or one.decided_at is None or one.decided_at < row.now]
+    since = [one for one in under_way if one not in before]
+    return built, run.cases.of(built, [lies.get(one.source, one) for one in frozen], before), [
+        *ordering.orders(around.store, run.site, ("proposed",)), *since]
 
 
 class _Run:
     """One run, from where it stands; each step is a method that does it, or reads what came of it when it was done."""
 
-    def __init__(self, around: Surroundings, day: date, row: RunRow) -> None:
+    def __init__(self, around: Surroundings, day: date, row: RunRow, unasked: Unasked) -> None:
         self.around, self.day, self.number, self.now = around, day, row.id, row.now
         self.done, self.quotes = dict(row.steps), row.quotes
-        self.elsewhere: tuple[int, ...] = ()
         registers = Registers(
             around.settings, around.plugins, around.edition.heading.currency, around.edition.vins)
         self.conditions = read_conditions(around.settings, around.edition.space, around.edition.heading.currency)
         self.kits = Kits(around.store, around.edition, around.site, registers, row.now, self.conditions)
         self.site = around.site.name
+        self.unasked = unasked
+        self.reserving = Reserving(around.store, around.site, day, row.now, around.edition, self.conditions)
+        self.cases = Cases(around, day, self.reserving)
 
     def go_on(self) -> Report:
         """Do what isn't done yet."""
         taken = self.read()
-        self.elsewhere = taken.elsewhere
+        self.cases.elsewhere = taken.elsewhere
         kept, built = self.build(taken)
         changed = self.compare(kept, built)
         items = items_of(self.around.edition, list(built.works.values()))
         answers = self.source(items)
         outcome = self.hold(built, answers, items)
+        self.unasked.send(self.around.store)
+        for work in with_ways_taken(self.around.store, list(built.works.values())):
+            built.works[work.booking.number] = work
         self.write(built, items)
         failed = (*taken.failed, *kept.failed, *outcome.failed)
         attention = (*taken.attention, *outcome.attention, *outcome.again, *changed)
@@ -194,12 +204,16 @@ class _Run:
         self.around.after("source")
         return answers
 
-    def ask(self, items: Mapping[str, Item]) -> list[Answer]:
-        """What the sources say now."""
+    def ask(self, items: Mapping[str, Item], before: Sequence[Answer] = (),
+            only: Collection[str] | None = None) -> list[Answer]:
+        """What the sources say now, or `only` some; one that hung `before` isn't waited for again."""
         around = self.around
+        settings = around.settings if only is None else msgspec.structs.replace(
+            around.settings, sources=tuple(one for one in around.settings.sources if one.name in only))
         wanted = tuple(Wanted(item.number, item.unit, item.codes) for item in items.values())
-        return ask_sources(around.settings, around.plugins, QuoteRequest(wanted, self.now),
-                           around.edition.heading.currency, StoreShelf(around.store, self.site), around.cache)
+        shelf = StoreShelf(around.store, self.site, known=around.sites)
+        return ask_sources(settings, around.plugins, QuoteRequest(wanted, self.now),
+                           around.edition.heading.currency, shelf, around.cache, before)
 
     def hold(self, built: Built, answers: list[Answer], items: Mapping[str, Item]) -> Outcome:
         """Plan, hold and propose; where somebody was quicker, with new quotes."""
@@ -207,81 +221,79 @@ class _Run:
             return msgspec.json.decode(self.done["hold"], type=Outcome)
         for _ in range(TRIES - 1):
             try:
-                return self.try_to_hold(built, answers)
+                return self.try_to_hold(built, answers, items)
             except NotThere:
-                answers = self.ask(items)
+                answers = self.ask(items, answers)
                 with self.around.store.writing() as session:
                     runs.freeze_quotes(session, self.number, _json(answers))
-        return self.try_to_hold(built, answers)
+        return self.try_to_hold(built, answers, items)
 
-    def try_to_hold(self, built: Built, answers: list[Answer]) -> Outcome:
+    def try_to_hold(self, built: Built, answers: list[Answer], items: Mapping[str, Item]) -> Outcome:
         """Plan with some quotes and hold in one transaction. Raises NotThere if something is gone."""
-        store, edition = self.around.store, self.around.edition
-        shelf = self.shelf()
-        rows = holds(store, site=self.site)
-        movable = self.movable(built)
-        found = supplies_of(answers, shelf, edition.heading.currency, rows, movable, self.now)
-        standing = self.standing(built, found.silent)
-        silent = not shelf or shelf in found.silent
-        if silent:
-            # failed is not empty: what is planned from it stays
-            movable -= {one.number for one in built.bookings}
-        asked = what_is_needed(
-            built.works.values(), rows, [*ordering.orders(store, self.site, UNDER_WAY), *standing],
-            "" if silent else shelf)
-        cancelled = ordering.orders(store, self.site, ("cancelled", "refused", "part"))
+        store = self.around.store
+        case = self.cases.of(built, answers, ordering.orders(store, self.site, UNDER_WAY))
+        asked, found, rows, movable, standing, cancelled = case
+        held = [*rows, *(one.hold for one in found.elsewhere.carried)]
         digest = asked_of(asked, found, standing, cancelled, self.now)
         failed, attention = tuple(found.failed.values()), tuple(found.attention)
         last = runs.last_done(store, self.site)
         before = msgspec.json.decode(last.steps["hold"], type=Outcome) if last else None
+        judge = partial(self.unasked.judge_in, built=built, answers=answers, before=cancelled)
         if before is not None and (before.asked, before.left) == (
-                digest, left_of(rows, ordering.orders(store, self.site, ("proposed",)))):
-            outcome = msgspec.structs.replace(before, failed=failed, attention=attention, changed=0)
+                digest, left_of(held, found.elsewhere.proposed)):
+            kept = self.kept(built, case, answers, (), ())
+            outcome = msgspec.structs.replace(
+                before, failed=failed, attention=attention, changed=len(kept.give_back) + len(kept.asides),
+                aside=kept.told)
             with store.writing() as session:
+                kept.give_back_in(session, WHO, self.now)
+                kept.set_aside_in(session, self.site, WHO, self.now)
+                judge(session)
                 runs.step_done(session, self.number, "hold", _json(outcome), self.now)
         else:
             plan = planned(self.around.site, asked, found, rows, movable, standing, cancelled, self.now)
+            lost = why_lost(plan.plan, asked.needs, plan.supplies, self.now, items,
+                            self.around.edition.heading.currency)
             outcome = self.carry_out(plan, Outcome(
-                failed, attention, tuple(plan.again), plan.proven, 0, digest, left_of(rows, (), plan.changes)))
+                failed, attention, tuple(plan.again), plan.proven, 0, digest, left_of(held, (), plan.changes),
+                plan.plan.gap, lost), judge, self.kept(
+                    built, case, answers, plan.changes.release, plan.changes.promises))
         self.around.after("hold")
         return outcome
 
-    def carry_out(self, plan: Planned, outcome: Outcome) -> Outcome:
+    def kept(self, built: Built, case: Case, answers: Sequence[Answer], release: Sequence[int],
+             promises: Sequence[Promise]) -> Kept:
+        """What is to be set aside for the day's findings once a plan's changes are made."""
+        shelf = self.cases.shelf()
+        outside = [one.quote for one in answers if one.source != shelf and one.quote is not None]
+        return self.reserving.kept(list(built.works.values()), case.holds, release, promises, outside,
+                                   not shelf or shelf in case.found.silent)
+
+    def carry_out(self, plan: Planned, outcome: Outcome, judge: Callable[[Session], None], kept: Kept) -> Outcome:
         """Make holds and proposals those of a plan. Raises NotThere if something is gone."""
         with self.around.store.writing() as session:
+            kept.give_back_in(session, WHO, self.now)
             hold_in(session, self.site, plan.changes.promises, WHO, self.now, plan.changes.release)
+            for site, promise in plan.changes.there:
+                hold_in(session, site, [promise], WHO, self.now)
+            kept.set_aside_in(session, self.site, WHO, self.now)
             proposed = ordering.propose_in(session, self.site, plan.changes.orders)
+            judge(session)
             outcome = msgspec.structs.replace(
-                outcome, changed=len(plan.changes.promises) + len(plan.changes.release) + proposed)
+                outcome, aside=kept.told, changed=sum(map(len, (
+                    plan.changes.promises, plan.changes.there, plan.changes.release, kept.give_back,
+                    kept.asides))) + proposed)
             runs.step_done(session, self.number, "hold", _json(outcome), self.now)
         return outcome
-
-    def shelf(self) -> str:
-        """The own source of the settings, "" if there is none."""
-        kinds = self.around.plugins.sources
-        own = [one.name for one in self.around.settings.sources if one.plugin in kinds and kinds[one.plugin][0].own]
-        return own[0] if own else ""
-
-    def movable(self, built: Built) -> set[int]:
-        """The bookings whose planned holds this run may move: those that it plans, and those that need nothing any
-        more or not yet: cancelled, gone to another site, or moved to a day after the window."""
-        _, until = window_of(self.around.site, self.day)
-        standing = [one for one in booked.every(self.around.store, self.site, until=until) if one.state != "cancelled"]
-        held = {row.booking for row in holds(self.around.store, site=self.site)}
-        gone = held - {one.number for one in standing}
-        return set(built.works) | gone | set(self.elsewhere)
-
-    def standing(self, built: Built, silent: set[str]) -> list[OrderRow]:
-        """Open proposals at sources of which nothing is known now, for bookings that are still planned."""
-        return [
-            order for order in ordering.orders(self.around.store, self.site, ("proposed",))
-            if order.source in silent and any(one.booking in built.works for one in order.wanted_for)]
 
     def write(self, built: Built, items: Mapping[str, Item]) -> None:
         """Write the documents."""
         if "documents" in self.done:
             return
-        write_documents(self.folder(), list(built.works.values()), self.around.store, self.around.site, items, self.day)
+        loaded = [row.item for load in transfers.loads_at(self.around.store, self.site) for row in load.rows]
+        named = {**items_of(self.around.edition, (), loaded), **items}
+        write_documents(self.folder(), list(built.works.values()), self.around.store, self.around.site, named, self.day,
+                        self.around.edition.supersessions)
         with self.around.store.writing() as session:
             runs.step_done(session, self.number, "documents", "", self.now)
         self.around.after("documents")
@@ -294,37 +306,16 @@ class _Run:
     def report(self, built: Built, items: Mapping[str, Item], failed: tuple[str, ...], attention: tuple[str, ...],
                outcome: Outcome, answers: Sequence[Answer]) -> Report:
         """Put the report together and end the run."""
-        store = self.around.store
-        since, _ = window_of(self.around.site, self.day)
-        tools = dict.fromkeys(self.tools(built), 0)
-        for lot in lots(store, self.site, list(tools)):
-            tools[lot.item] += lot.on_hand
-        held = holds(store, site=self.site)
-        # what is held for a kit as it was has a name as well
-        named = {**items_of(self.around.edition, (), [row.item for row in held]), **items}
-        orders = ordering.orders(store, self.site, (*OPEN, "refused", "cancelled"))
-        known = Known(
-            booked.every(store), held, orders, named, tools, not outcome.failed, lots(store, self.site, list(items)))
-        edition = self.around.edition
-        going_back.owe(store, edition.exchange, edition.heading.currency, self.now)
-        attention = (*attention, *going_back.overdue(store, self.site, to_wall(self.now, self.around.site.zone).date()))
-        answer = report(self.around.site, self.day, self.now, since, built, known, failed, attention, outcome.proven)
+        answer = whole_report(
+            self.around, self.day, built, items, (failed, attention), outcome, answers, self.unasked)
         if self.conditions is not None and self.conditions.hour is not None:
-            others = [one.quote for one in answers if one.source != self.shelf() and one.quote is not None]
-            answer = msgspec.structs.replace(answer, set_aside=set_aside(
-                self.around.site, self.day, list(built.works.values()), self.around.edition, self.conditions,
-                known.shelf, others))
+            answer = msgspec.structs.replace(answer, set_aside=outcome.aside)
         write_report(self.folder(), answer)
-        with store.writing() as session:
+        with self.around.store.writing() as session:
             runs.step_done(session, self.number, "report", "", self.now)
             runs.finish(session, self.number, _json(answer), self.now)
         self.around.after("report")
         return answer
-
-    def tools(self, built: Built) -> set[str]:
-        """The special tools of the night."""
-        return {line.acceptable[0] for work in built.works.values() for line in work.lines.lines
-                if line.sort == "special tool" and line.wanted and line.acceptable}
 
 
 def _json(value: object) -> str:

@@ -13,7 +13,8 @@ from kitbuilder.model.order import OrderedFor, OrderedLine, OrderRow
 from kitbuilder.model.plan import Allocation, Held, Need, Purchase, Supply
 from kitbuilder.model.shelf import HoldRow, Promise
 from kitbuilder.night.supplies import NOW
-from kitbuilder.workshop.needs import needs_of, reserves_of
+from kitbuilder.stock.ways import with_ways_settled
+from kitbuilder.workshop.needs import is_reserve, needs_of, reserves_of
 from kitbuilder.workshop.work import Work
 
 
@@ -32,18 +33,22 @@ class Asked(NamedTuple):
 
 
 class Changes(msgspec.Struct, frozen=True):
-    """What plans change: holds to let go (ids), promises to make, the open proposals as they should be."""
+    """What plans change: holds to let go (ids), promises to make, the open proposals as they should be; promises to
+    make at other sites (site and promise), from which a van brings it."""
 
     release: tuple[int, ...]
     promises: tuple[Promise, ...]
     orders: tuple[OrderRow, ...]
+    there: tuple[tuple[str, Promise], ...] = ()
 
 
-def what_is_needed(works: Collection[Work], holds: Sequence[HoldRow], orders: Sequence[OrderRow], shelf: str) -> Asked:
+def what_is_needed(works: Collection[Work], holds: Sequence[HoldRow], orders: Sequence[OrderRow], shelf: str,
+                   brought: Mapping[str, Sequence[Held]] | None = None) -> Asked:
     """The needs of all works, less what `orders` bring, less what is being picked, picked or issued.
 
     `shelf` is the source whose planned holds may be moved; "" if it can't be asked, so that they are settled too.
-    An item that a need doesn't accept any more fills none of it.
+    `brought`: what is only planned to be brought from other sites, by need. An item that a need doesn't accept any more
+    fills none of it.
     """
     planned: dict[str, dict[tuple[str, str], int]] = {}
     settled: dict[str, list[tuple[str, int, str]]] = {}
@@ -60,10 +65,15 @@ def what_is_needed(works: Collection[Work], holds: Sequence[HoldRow], orders: Se
     held = {
         need: [Held(shelf, item, lot, NOW, quantity) for (item, lot), quantity in sorted(lots.items())]
         for need, lots in planned.items()}
+    for need, some in (brought or {}).items():
+        held[need] = [*held.get(need, ()), *some]
     asked = Asked([], [], [])
     for work in works:
-        needs = _less(needs_of(work.booking, work.lines, work.starts, held), settled)
-        reserves = _less(reserves_of(work.booking, work.lines, work.starts, held), settled)
+        every = with_ways_settled([
+            *needs_of(work.booking, work.lines, work.starts, held),
+            *reserves_of(work.booking, work.lines, work.starts, held)], settled)
+        needs = _less([need for need in every if not is_reserve(need.name)], settled)
+        reserves = _less([need for need in every if is_reserve(need.name)], settled)
         if work.booking.state == "authorised":
             asked.needs.extend(needs)
             asked.reserves.extend(reserves)

@@ -7,7 +7,7 @@ from kitbuilder import amount
 from kitbuilder.calendar.wall import to_wall
 from kitbuilder.model.booking import Booking
 from kitbuilder.model.catalogue import Item, Stage
-from kitbuilder.model.order import EXPECTED, OPEN, OrderRow
+from kitbuilder.model.order import OPEN, OrderRow
 from kitbuilder.model.shelf import HoldRow
 from kitbuilder.model.work import Evidence, Gate, GateStage, WorkKit, WorkLine
 
@@ -57,12 +57,12 @@ def _parts(booking: Booking, holds: Sequence[HoldRow], orders: Sequence[OrderRow
     for hold in sorted(holds, key=lambda one: one.id):
         if hold.booking == booking.number and hold.state in _HELD:
             found[0].append(_Part(hold.need, hold.item, hold.quantity, hold.unit, hold, None))
-    for order in sorted(orders, key=lambda one: (one.expected_at or one.ready, one.id)):
-        if order.state in OPEN:
-            units = {line.item: line.unit for line in order.lines}
-            found[1 if order.state in EXPECTED else 2] += [
-                _Part(one.need, one.item, one.quantity, units[one.item], None, order)
-                for one in order.wanted_for if one.booking == booking.number and one.item in units]
+    coming = [(order.expected(one.item), order.id, place, order, one) for order in orders if order.state in OPEN
+              for place, one in enumerate(order.wanted_for) if one.booking == booking.number]
+    for _, _, _, order, one in sorted(coming, key=lambda each: each[:3]):
+        unit = next((line.unit for line in order.lines if line.item == one.item), None)
+        if unit is not None:
+            found[1 if order.comes else 2].append(_Part(one.need, one.item, one.quantity, unit, None, order))
     return found
 
 
@@ -102,7 +102,7 @@ def _stage(booking: Booking, stage: str, start: datetime, lines: Sequence[WorkLi
         undecided = []
         sure = 0
         for part, taken in shares[line.need]:
-            if part.order is not None and part.order.state not in EXPECTED:
+            if part.order is not None and not part.order.comes:
                 undecided.append((part.order, taken))
                 continue
             sure += taken
@@ -126,8 +126,8 @@ def _evidence(line: WorkLine, part: _Part, taken: int, items: Mapping[str, Item]
         margin = max(int((start - now).total_seconds() // 60), 0)
     else:
         assert part.order is not None
-        expected = part.order.expected_at or part.order.ready
-        source, ready = part.order.source, max(expected, now)
+        expected = part.order.expected(part.item)
+        source, ready = part.order.from_site or part.order.source, max(expected, now)
         sureness = "promised" if expected >= now else "overdue"
         margin = int((start - ready).total_seconds() // 60)
     name = items[part.item].name if part.item in items else part.item
@@ -146,9 +146,10 @@ def _missing(booking: Booking, line: WorkLine, short: int, undecided: Sequence[t
     told = []
     for order, taken in undecided:
         before = f" before {to_wall(order.cut_off, booking.zone):%Y-%m-%d %H:%M}" if order.cut_off else ""
+        at = order.from_site or order.source
         verb = "wait" if taken > _smallest(1000, line.unit) else "waits"
         what = {
-            "proposed": f"{verb} for a decision on order {order.id} at {order.source}{before}",
+            "proposed": f"{verb} for a decision on order {order.id} at {at}{before}",
             "approved": f"{verb} for order {order.id} to be sent to {order.source}{before}",
             "changed": f"{verb} for a decision on order {order.id}, which {order.source} changed",
         }.get(order.state, f"may come: nobody knows whether {order.source} has order {order.id}")

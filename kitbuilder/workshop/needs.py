@@ -11,6 +11,7 @@ from kitbuilder.model.along import Along
 from kitbuilder.model.booking import Booking
 from kitbuilder.model.plan import Held, Need
 from kitbuilder.model.work import WorkKit, WorkLine
+from kitbuilder.stock.supersede import in_any_way
 
 #: What the name of a need begins with that open questions bring: in every case, or only in some.
 EXTRA, RESERVE = "&", "?"
@@ -78,13 +79,14 @@ def needs_of(booking: Booking, kit: WorkKit, stage_starts: Mapping[str, datetime
 
     Special tools come back and are not needed of stock. `held`: what each need (by its name) has now.
     """
-    return [_need(booking, line, stage_starts, held) for line in kit.must_be_there]
+    return [_need(booking, line, stage_starts, held) for line in in_any_way(kit, reserved=False)]
 
 
 def reserves_of(booking: Booking, kit: WorkKit, stage_starts: Mapping[str, datetime],
                 held: Mapping[str, Sequence[Held]]) -> list[Need]:
     """What open questions may take beyond that: held from the shelf where it lies, never ordered."""
-    return [_need(booking, line, stage_starts, held, may_order=False) for line in kit.reserves]
+    return [_need(booking, line, stage_starts, held, may_order=False)
+            for line in in_any_way(kit, reserved=True)]
 
 
 def _need(booking: Booking, line: WorkLine, stage_starts: Mapping[str, datetime], held: Mapping[str, Sequence[Held]],
@@ -92,4 +94,5 @@ def _need(booking: Booking, line: WorkLine, stage_starts: Mapping[str, datetime]
     name = f"{booking.number}/{line.need}"
     return Need(
         name, booking.number, booking.priority == "VOR", line.acceptable, line.amount, line.unit,
-        stage_starts[line.stage], may_order and booking.state == "authorised", line.circuit, tuple(held.get(name, ())))
+        stage_starts[line.stage], may_order and booking.state == "authorised", line.circuit, tuple(held.get(name, ())),
+        line.binding, line.ways)

@@ -7,7 +7,7 @@ from kitbuilder import amount
 from kitbuilder.model.booking import Booking
 from kitbuilder.model.catalogue import Item
 from kitbuilder.model.kit import Kit
-from kitbuilder.model.shelf import HoldRow, ShelfLot
+from kitbuilder.model.shelf import HoldRow, ReserveRow, ShelfLot
 from kitbuilder.model.work import PickList, PickRow, WorkKit, WorkLine
 from kitbuilder.workshop.beside import comes_off, goes_back, hazards
 from kitbuilder.workshop.needs import is_reserve
@@ -17,13 +17,16 @@ _Place = tuple[_Ordered, str, str, _Ordered, str, str, str]
 
 
 def pick_list(booking: Booking, kit: WorkKit, holds: Sequence[HoldRow], items: Mapping[str, Item],
-              shelf: Sequence[ShelfLot], warnings: Sequence[str] = (), built: Kit | None = None) -> PickList:
+              shelf: Sequence[ShelfLot], warnings: Sequence[str] = (), built: Kit | None = None,
+              aside: Sequence[ReserveRow] = ()) -> PickList:
     """The pick list of a booking: holds in bin order, then which tools to fetch, and what the shelf has for findings.
-    With the kit as `built`, also what goes back, what comes off, and the hazards of what is fetched.
+    `aside`: what is set aside at the site for findings. With the kit as `built`, also what goes back, what comes off,
+    and the hazards of what is fetched.
 
     What lies in one bin, of one lot, is one row, whatever it is for. Holds that are issued are done with.
     """
     purposes = _purposes(kit)
+    mine = [one for one in aside if booking.number in one.bookings]
     fetch: dict[_Place, list[HoldRow]] = {}
     stays: dict[_Place, list[HoldRow]] = {}
     for hold in holds:
@@ -42,10 +45,11 @@ def pick_list(booking: Booking, kit: WorkKit, holds: Sequence[HoldRow], items: M
             f"{amount.show(line.amount)} {line.unit} {line.name}{_numbers(line)}"
             for line in kit.must_be_there if f"{booking.number}/{line.need}" not in held),
         tools=tuple(
-            f"{line.name}{_numbers(line)}{'' if line.wanted else ', perhaps: ask first'}{_lies(line.acceptable, shelf)}"
+            f"{line.name}{_numbers(line)}{'' if line.wanted else ', perhaps: ask first'}"
+            f"{_lies(line.acceptable, shelf, ())}"
             for line in kit.lines if line.sort == "special tool" and (line.along or not line.waits)),
         on_condition=tuple(
-            f"{line.name}{_numbers(line)}, if: {line.condition}{_lies(line.acceptable, shelf)}"
+            f"{line.name}{_numbers(line)}, if: {line.condition}{_lies(line.acceptable, shelf, mine)}"
             for line in kit.lines if line.waits and not line.along),
         elsewhere=kit.elsewhere,
         back=goes_back(booking, built, fetched) if built else (), comes_off=comes_off(built) if built else (),
@@ -64,7 +68,8 @@ def _purposes(kit: WorkKit) -> Callable[[str], list[WorkLine]]:
     for opened in (*kit.extras, *kit.reserves):
         named[opened.need] = [
             line for line in kit.lines
-            if line.takes == opened.takes and not line.wanted and not line.waits and not line.added]
+            if line.takes == opened.takes and not line.wanted and not line.waits and not line.added] or (
+                [opened] if opened.because else [])
     return lambda need: named.get(need, [])
 
 
@@ -76,14 +81,20 @@ def _row(holds: Sequence[HoldRow], items: Mapping[str, Item], purposes: Callable
     return PickRow(
         one.item, name, amount.show(sum(hold.quantity for hold in holds)), one.unit, one.bin, one.lot, one.use_by, code,
         tuple(dict.fromkeys(line.role for line in lines)), tuple(dict.fromkeys(line.title for line in lines)),
-        one.state, tuple(hold.id for hold in holds))
+        one.state, tuple(hold.id for hold in holds),
+        tuple(dict.fromkeys(text for line in lines for text in line.because)))
 
 
 def _numbers(line: WorkLine) -> str:
+    if not line.acceptable and line.because:
+        return f" ({'; '.join(line.because)})"
     return f" ({' or '.join(line.acceptable)})" if line.acceptable else " (no item of the catalogue will do)"
 
 
-def _lies(numbers: Sequence[str], shelf: Sequence[ShelfLot]) -> str:
+def _lies(numbers: Sequence[str], shelf: Sequence[ShelfLot], aside: Sequence[ReserveRow]) -> str:
+    told = [f"{amount.show(one.quantity)} {one.unit} set aside in {one.bin}" for one in aside if one.item in numbers]
+    if told:
+        return f": {', '.join(told)}"
     free = [lot for lot in shelf if lot.item in numbers and lot.free > 0]
     if not free:
         return ": none free on the shelf"

@@ -19,10 +19,13 @@ from kitbuilder.kit.totals import totals
 from kitbuilder.model.booking import Booking, EditRow, KitRow
 from kitbuilder.model.catalogue import Item, Key, Stage
 from kitbuilder.model.kit import Kit
+from kitbuilder.model.order import OPEN, OrderRow
 from kitbuilder.model.work import WorkKit
-from kitbuilder.stock.supersede import superseded
+from kitbuilder.stock.supersede import as_taken, superseded
 from kitbuilder.store import bookings
 from kitbuilder.store.database import Store
+from kitbuilder.store.holds import holds
+from kitbuilder.store.orders import orders
 from kitbuilder.vehicle.statements import TOLD, Statement
 from kitbuilder.workshop.lines import edited_key, share_visit, work_kit
 from kitbuilder.workshop.needs import with_chosen, with_open
@@ -88,7 +91,32 @@ def build(edition: Edition, site: Site, booking: Booking, statements: Sequence[S
     kit = build_kit(edition, booking.job, statements)
     if conditions is not None:
         kit = with_along(edition, kit, statements, conditions)
-    return _work(_Parts(edition, site, edits), booking, kit, statements, None)
+    return _superseded(edition, _work(_Parts(edition, site, edits), booking, kit, statements, None))
+
+
+def _superseded(edition: Edition, work: Work) -> Work:
+    """A work with what may be taken for its lines by its planned day, not the clock's: run, pick list, check and gate
+    go by the same numbers."""
+    lines = superseded(work.lines, edition.supersessions, date.fromisoformat(work.booking.start_wall[:10]),
+                       edition.known_item, [stage.name for stage in work.stages])
+    return msgspec.structs.replace(work, lines=lines)
+
+
+def with_ways_taken(store: Store, works: Sequence[Work]) -> list[Work]:
+    """Works with the lines of the ways that are taken, by what is held and ordered for them."""
+    found = []
+    ordered: dict[str, list[OrderRow]] = {}
+    for work in works:
+        if work.lines.instead:
+            number, site = work.booking.number, work.booking.site
+            if site not in ordered:
+                ordered[site] = orders(store, site, OPEN)
+            there = [row.need for row in holds(store, number) if row.state != "released"]
+            there += [one.need for order in ordered[site] for one in order.wanted_for if one.booking == number]
+            lines = as_taken(work.lines, {need.partition("/")[2] for need in there})
+            work = msgspec.structs.replace(work, lines=lines)
+        found.append(work)
+    return found
 
 
 def _work(parts: _Parts, booking: Booking, kit: Kit, statements: Sequence[Statement], now: datetime | None) -> Work:
@@ -111,8 +139,6 @@ def _work(parts: _Parts, booking: Booking, kit: Kit, statements: Sequence[Statem
     lines = with_open(lines, totals(edition, booking.job, statements, edited), stages)
     if kit.along is not UNSET:
         lines = with_chosen(lines, kit.along)
-    # by the planned day, not the clock's: run, pick list, check and gate go by the same numbers
-    lines = superseded(lines, edition.supersessions, date.fromisoformat(booking.start_wall[:10]))
     start = booking.actual_start or (booking.start if now is None else max(booking.start, now))
     least = stage_starts(parts.site, start, [(one.name, one.least) for one in minutes],
                          {one.name: one.cure_least for one in minutes})
@@ -147,10 +173,10 @@ def load(store: Store, edition: Edition, site: Site, number: int, now: datetime 
     if work is None:
         raise BadData(f"Booking {number} has no kit yet. Run `kitbuilder night run`, which builds it.")
     together = [found for one in in_visit_order(visit) if (found := works.get(one.number)) is not None]
-    if booking not in visit or len(together) == 1:
-        return work
-    shared, _ = share_visit([one.lines for one in together])
-    return msgspec.structs.replace(work, lines=next(lines for lines in shared if lines.booking == number))
+    if booking in visit and len(together) > 1:
+        shared, _ = share_visit([one.lines for one in together])
+        work = msgspec.structs.replace(work, lines=next(lines for lines in shared if lines.booking == number))
+    return with_ways_taken(store, [_superseded(edition, work)])[0]
 
 
 def _stored(store: Store, edition: Edition, site: Site, booking: Booking, now: datetime | None) -> Work | None:
@@ -175,7 +201,8 @@ def _stored(store: Store, edition: Edition, site: Site, booking: Booking, now: d
 def items_of(edition: Edition, works: Sequence[Work], more: Sequence[str] = ()) -> Mapping[str, Item]:
     """The items that some works' lines may be filled with, and others by number; those the catalogue has."""
     numbers = {
-        number for work in works for line in (*work.lines.lines, *work.lines.extras, *work.lines.reserves)
+        number for work in works
+        for line in (*work.lines.lines, *work.lines.extras, *work.lines.reserves, *work.lines.instead)
         for number in line.acceptable} | set(more)
     found = {number: edition.known_item(number) for number in sorted(numbers)}
     return {number: item for number, item in found.items() if item is not None}

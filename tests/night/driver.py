@@ -16,7 +16,8 @@ from typing import Any
 from kitbuilder.calendar.reading import read_sites
 from kitbuilder.catalogue.cache import open_edition
 from kitbuilder.night import documents
-from kitbuilder.night.run import Surroundings, run_night
+from kitbuilder.night.run import run_night
+from kitbuilder.night.surroundings import Surroundings
 from kitbuilder.plugins import load_plugins
 from kitbuilder.settings import FILE, read_settings
 from kitbuilder.store import runs

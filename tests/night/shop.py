@@ -14,11 +14,13 @@ from kitbuilder.model.booking import Booking, DiaryEntry, EditRow
 from kitbuilder.model.order import OrderRow
 from kitbuilder.model.shelf import HoldRow, Receipt
 from kitbuilder.model.work import BookingReport, Report
-from kitbuilder.night.run import Surroundings, run_night
+from kitbuilder.night.run import run_night
+from kitbuilder.night.surroundings import Surroundings
 from kitbuilder.plugins import Plugins, load_plugins
 from kitbuilder.settings import DEMO_MARK, FILE, read_settings
 from kitbuilder.store import bookings, holds, orders, shelves
 from kitbuilder.store.database import open_store
+from tests.databases import laid
 
 NOW = datetime(2026, 3, 10, 15, tzinfo=UTC)  # a Tuesday
 DAY = date(2026, 3, 11)
@@ -174,7 +176,8 @@ RECORD = ("run", "run_step")
 class Shop:
     """The workshop, with its store open."""
 
-    def __init__(self, folder: Path, sites: Mapping[str, str] | None = None) -> None:
+    def __init__(self, folder: Path, sites: Mapping[str, str] | None = None, store: Path | str | None = None) -> None:
+        """`store`: where it is, if not in the folder."""
         self.folder, self.now = folder, NOW
         for name, text in CATALOGUE.items():
             path = folder / "catalogue" / name
@@ -183,11 +186,13 @@ class Shop:
         (folder / DEMO_MARK).write_text("a workshop of the tests\n", "utf-8")
         self.settings_text = SETTINGS + "\n".join(
             SITE.format(name=name, zone=zone) for name, zone in (sites or {"marl": "Europe/London"}).items())
+        if store is not None:
+            self.settings_text = self.settings_text.replace('store = "workshop.db"', f'store = "{store}"')
         (folder / FILE).write_text(self.settings_text, "utf-8")
         (folder / "fleet.csv").write_text(FLEET, "utf-8")
         self.supplier()
         self.diary()
-        self.store = open_store(folder / "workshop.db")
+        self.store = open_store(store or laid(folder / "workshop.db"))
 
     def settings(self, *changes: tuple[str, str]) -> None:
         """Change the settings: what stands there once, what shall stand there."""

@@ -15,9 +15,9 @@ ROOT = Path(__file__).resolve().parents[2]
 POINTS = [*(f"after {step}" for step in STEPS), *(f"before {step}" for step in STEPS), "paper 1", "paper 4", "paper 9"]
 
 
-def busy(folder: Path) -> Shop:
+def busy(folder: Path, store: str | None = None) -> Shop:
     """A workshop in which every step has something to do."""
-    shop = Shop(folder)
+    shop = Shop(folder, store=store)
     shop.receive("S-5", "3")
     shop.receive("W-1", "8")
     shop.receive("O-1", "4", "L", lot="L7")

@@ -157,17 +157,6 @@ def test_lines_on_condition_are_listed_and_held_only_once_a_person_adds_them(sho
     assert shop.held(number)[f"{number}/pipe:+P-1 P-1"] == 1000
 
 
-def test_a_tool_wanted_twice_at_once_is_told_unless_there_are_enough(shop: Shop) -> None:
-    shop.receive("U-1", "3")
-    for start in ("2026-03-11T08:00", "2026-03-11T09:00", "2026-03-11T14:00"):
-        shop.book("unit-change", start)
-    told = "T-1 is wanted by bookings 1, 2 at the same time (2026-03-11 09:00), and there is 1."
-    assert told in shop.run().attention
-    shop.receive("T-1", "2")
-    assert not any("T-1" in text for text in shop.run().attention)
-    assert not any("T-1" in need for need in shop.held())
-
-
 def test_the_report_first_says_what_needs_a_person(shop: Shop) -> None:
     from kitbuilder.show.paper import Paper
     from kitbuilder.show.workshop import report_text

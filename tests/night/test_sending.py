@@ -6,7 +6,7 @@ import pytest
 
 from kitbuilder.demo.supplier import DemoSupplier
 from kitbuilder.model.order import LineVerdict, Verdict
-from kitbuilder.store import holds, orders, outbox, returns
+from kitbuilder.store import holds, orders, outbox, returns, settling
 from tests.night.shop import NOW, Shop, row_of
 
 WEB = '[sources.web]\nplugin = "http-supplier"\nurl = "{url}"\norders = true\n\n'
@@ -112,7 +112,7 @@ def test_one_that_was_broken_off_is_found_unclear_by_the_next_run(proposed: tupl
 def test_what_a_supplier_doesnt_have_after_all_is_proposed_again_and_said_so(proposed: tuple[Shop, int]) -> None:
     shop, _ = proposed
     answered(shop, None)
-    outbox.settle(shop.store, 1, False, "A. Person", NOW)
+    settling.settle(shop.store, 1, False, "A. Person", NOW)
     report = shop.run()
     [again] = shop.orders()
     assert again.id != 1 and again.outbox_key != shop.orders("refused")[0].outbox_key
