@@ -12,7 +12,6 @@ from kitbuilder.cli.place import BookingArgument, ByOption, Place, here, who
 from kitbuilder.errors import WrongUse
 from kitbuilder.model.booking import Booking
 from kitbuilder.model.catalogue import Item
-from kitbuilder.model.shelf import HoldState
 from kitbuilder.model.work import WorkLine
 from kitbuilder.show.paper import Paper, counted, terminal_width
 
@@ -30,10 +29,6 @@ What is typed or scanned, a line each:
   undo              take the last one back
   end               finish (so does the end of the input)
 """
-
-#: The states that a hold goes through until it is issued.
-_TO_ISSUED: tuple[tuple[HoldState, HoldState], ...] = (
-    ("planned", "picking"), ("picking", "picked"), ("picked", "issued"))
 
 
 @app.command(epilog=_EPILOG)
@@ -75,7 +70,7 @@ def check(
         tote = Tote(holds.holds(place.store, booking), checks.scans(place.store, booking), items)
         warnings = [f"not found in the tote: {text}" for text in still_missing(tote)]
         if sign:
-            warnings += _sign(place, booking, tote, who(by))
+            warnings += _sign(place, tote, who(by))
     if started:
         one = bookings.change(place.store, booking, place.now, actual_start=one.actual_start or place.now)
         work = load(place.store, place.edition, site, booking, place.now)
@@ -146,9 +141,10 @@ def _tell(text: str) -> None:
     print(text, file=sys.stderr, flush=True)
 
 
-def _sign(place: Place, number: int, tote: "Tote", person: str) -> list[str]:
+def _sign(place: Place, tote: "Tote", person: str) -> list[str]:
     """Issue what was found; what stands in the way, in words."""
-    from kitbuilder.store import holds
+    from kitbuilder.show.orders import owed_text
+    from kitbuilder.store.signing import sign
     from kitbuilder.workshop.check import still_missing
 
     half = tote.half_found()
@@ -156,10 +152,10 @@ def _sign(place: Place, number: int, tote: "Tote", person: str) -> list[str]:
         told = [f"held for an open question and only scanned in part: {text}; scan all of it, or undo" for text in half]
         return [*told, "nothing was signed for"]
     found = tote.holds_found()
-    for before, after in _TO_ISSUED:
-        ids = [hold.id for hold in found]
-        now = {hold.id: hold.state for hold in holds.holds(place.store, number)}
-        holds.step(place.store, [one for one in ids if now.get(one) == before], after, person, place.now)
+    owed = sign(place.store, [hold.id for hold in found], person, place.now, place.edition.exchange,
+                place.edition.heading.currency)
     _tell(f"{counted(len({hold.item for hold in found}), 'item')} signed for by {person}." if found
           else "Nothing is held for it, so there was nothing to sign for.")
+    for unit in owed:
+        _tell("\n".join(Paper(terminal_width()).wrap(owed_text(unit, tote.name(unit.item)))))
     return []

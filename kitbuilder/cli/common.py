@@ -2,7 +2,7 @@
 
 import os
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -12,7 +12,7 @@ import typer
 
 from kitbuilder.catalogue.cache import open_edition
 from kitbuilder.catalogue.edition import Edition
-from kitbuilder.errors import WrongUse
+from kitbuilder.errors import WrongUse, offered
 from kitbuilder.settings import Settings, catalogue_folder, find_settings
 from kitbuilder.show.paper import Paper, terminal_width
 from kitbuilder.vehicle.statements import SEEN, TOLD, Statement
@@ -54,6 +54,11 @@ def _for_completion() -> Edition | None:
 def _text(word: str) -> str:
     """A word whose bytes are no text gets question marks, as on the screen; it then is an unknown name like others."""
     return word.encode("utf-8", "replace").decode("utf-8")
+
+
+def as_texts(words: list[str]) -> list[str]:
+    """The same for several words."""
+    return [_text(word) for word in words]
 
 
 JobArgument = Annotated[
@@ -101,13 +106,17 @@ def clock(settings: Settings) -> datetime:
     return settings.now or datetime.now(UTC)
 
 
-def shelf_view(settings: Settings) -> "ShelfView | None":
-    """The view of the own shelf that sources get; None where the settings name no store."""
+def shelf_view(settings: Settings, site: str | None = None) -> "ShelfView | None":
+    """The view of the own shelf that sources get: of a site, by default the only one of the settings; where there are
+    several, of all. None where the settings name no store. Raises WrongUse for a site that they don't have."""
+    names = list(settings.sites) if isinstance(settings.sites, Mapping) else []
+    if site is not None and site not in names:
+        raise WrongUse(f"There is no site {site!r}. {offered(site, names)}")
     if settings.store is None:
         return None
     from kitbuilder.store.view import StoreShelf
 
-    return StoreShelf(settings.store, None)
+    return StoreShelf(settings.store, site or (names[0] if len(names) == 1 else None), known=names)
 
 
 def statements(facts: Sequence[str] | None, seen: Sequence[str] | None) -> list[Statement]:

@@ -31,7 +31,7 @@ from kitbuilder.cli.common import (
     write,
     write_json,
 )
-from kitbuilder.errors import KitbuilderError
+from kitbuilder.errors import KitbuilderError, WrongUse
 from kitbuilder.kit.build import build_kit
 from kitbuilder.model.kit import Kit
 from kitbuilder.settings import Settings
@@ -62,6 +62,9 @@ def kit(
     plate: PlateOption = None,
     source: Annotated[
         bool, typer.Option("--source", help="Ask the stock sources: what is where, when, at what price.")] = False,
+    site: Annotated[str | None, typer.Option(
+        "--site", metavar="NAME", help="With --source: the site whose shelf it is, so that others come by their vans; "
+        "without it, where there are several, all shelves count as one.")] = None,
     ask: Annotated[bool, typer.Option("--ask", help="Ask what is still open, best question first.")] = False,
     catalogue: CatalogueOption = None,
     json: JsonOption = False,
@@ -82,8 +85,10 @@ def kit(
                              "--vin": [vin] if vin is not None else [], "--plate": plate or (), "--fact": facts,
                              "--seen": seen or ()}, source, catalogue)
     code = 1 if any(problem.certainty == "certain" for problem in built.problems) else 0
+    if site is not None and not source:
+        raise WrongUse("--site is for --source: it says whose shelf is looked at.")
     if source:
-        built, code, source_failed = _with_sources(settings, edition, built, code)
+        built, code, source_failed = _with_sources(settings, edition, built, code, site)
         failed = failed or source_failed
     if settings.on_condition is not None:
         from kitbuilder.kit.conditions import read_conditions
@@ -136,8 +141,8 @@ def known(settings: Settings, edition: Edition, fact: Sequence[str] | None, seen
     return told, warnings, failed
 
 
-def _with_sources(settings: Settings, edition: Edition, built: Kit, code: int) -> tuple[Kit, int, bool]:
-    from kitbuilder.errors import WrongUse
+def _with_sources(settings: Settings, edition: Edition, built: Kit, code: int,
+                  site: str | None) -> tuple[Kit, int, bool]:
     from kitbuilder.model.offer import QuoteRequest
     from kitbuilder.plugins import load_plugins
     from kitbuilder.stock import quoting
@@ -147,7 +152,7 @@ def _with_sources(settings: Settings, edition: Edition, built: Kit, code: int) -
     now = clock(settings)
     request = QuoteRequest(quoting.wanted_items(edition, built, now.date()), now)
     answers = quoting.ask_sources(
-        settings, load_plugins(), request, edition.heading.currency, shelf_view(settings), cache_folder())
+        settings, load_plugins(), request, edition.heading.currency, shelf_view(settings, site), cache_folder())
     built = quoting.with_stock(edition, built, answers, now.date())
     built = msgspec.structs.replace(built, warnings=(*built.warnings, *quoting.told_of(answers)))
     return built, 1 if quoting.short_for_certain(built) else code, quoting.failed_any(answers, built)

@@ -14,7 +14,7 @@ from kitbuilder.errors import KitbuilderError, WrongUse
 from kitbuilder.model.work import Report
 
 if TYPE_CHECKING:
-    from kitbuilder.night.run import Surroundings
+    from kitbuilder.night.surroundings import Surroundings
 
 app = typer.Typer(rich_markup_mode=None, no_args_is_help=True, help="The night run, its report, and the daemon.")
 
@@ -36,7 +36,7 @@ def _day(place: Place, zone: str, text: str | None) -> date:
 
 
 def _around(place: Place, site: Site) -> "Surroundings":
-    from kitbuilder.night.run import Surroundings
+    from kitbuilder.night.surroundings import Surroundings
     from kitbuilder.plugins import load_plugins
 
     return Surroundings(

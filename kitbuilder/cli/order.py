@@ -1,26 +1,33 @@
 """`kitbuilder order`: what is asked of suppliers, what they answer, what comes and what goes back."""
 
-from datetime import datetime
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from kitbuilder.cli import order_returns
+from kitbuilder import amount
+from kitbuilder.cli import order_answers, order_returns
 from kitbuilder.cli.common import JsonOption, paper, warn, write, write_json
-from kitbuilder.cli.place import ByOption, Place, SiteOption, here, who
+from kitbuilder.cli.order_common import (
+    ExpectedOption,
+    OrderArgument,
+    expected_text,
+    may_approve,
+    moment_of,
+    named,
+    sender_of,
+    tell,
+    wall_of,
+    zone_of,
+)
+from kitbuilder.cli.place import ByOption, SiteOption, here, who
 from kitbuilder.errors import StoreRefuses, WrongUse
 
 if TYPE_CHECKING:
     from kitbuilder.model.booking import Booking
     from kitbuilder.model.order import OrderRow
-    from kitbuilder.stock.sending import Sender
 
 app = typer.Typer(rich_markup_mode=None, no_args_is_help=True,
                   help="Orders: list, approve, send, settle, cancel, received, returns.")
-OrderArgument = Annotated[int, typer.Argument(metavar="ORDER", help="An order's number.")]
-ExpectedOption = Annotated[
-    str | None, typer.Option("--expected", metavar="TIME", help="When it is to be here, with its zone; without it, "
-                             "the slot's time.")]
 
 
 @app.command("list", epilog="Example: kitbuilder order list")
@@ -28,22 +35,28 @@ def list_(
     all_: Annotated[bool, typer.Option("--all", help="Cancelled, refused and received ones too.")] = False,
     site: SiteOption = None, json: JsonOption = False,
 ) -> None:
-    """Order proposals and orders, by supplier and cut-off."""
+    """Order proposals and orders, by supplier and cut-off; and what is to be loaded here for other sites."""
     from kitbuilder.model.order import OPEN, ORDER_STATES
     from kitbuilder.night.documents import orders_listed
-    from kitbuilder.show.workshop import orders_text
-    from kitbuilder.store import orders
+    from kitbuilder.show.orders import orders_text
+    from kitbuilder.show.transfers import loads_text
+    from kitbuilder.stock.supersede import why_ordered
+    from kitbuilder.store import orders, transfers
 
     place = here()
     sites = [place.site(site)] if site is not None else list(place.sites.values())
     found = {one.name: orders.orders(place.store, one.name, ORDER_STATES if all_ else OPEN) for one in sites}
+    loads = {one.name: transfers.loads_at(place.store, one.name) for one in sites}
+    because = why_ordered([order for one in found.values() for order in one], place.edition.supersessions)
     if json:
-        write_json(orders_listed([order for one in found.values() for order in one]))
+        write_json(orders_listed([order for one in found.values() for order in one], loads, because))
     else:
         items = {item.number: item for item in place.edition.items()}
         for where in sites:
             heading = f"{where.name}:\n" if len(sites) > 1 else ""
-            write(heading + orders_text(found[where.name], items, where.zone, paper()))
+            write(heading + orders_text(found[where.name], items, where.zone, paper(), because))
+            loading = loads_text(loads[where.name], items, where.zone, paper())
+            write(f"\n{loading}" if loading else "")
     place.store.close()
 
 
@@ -52,24 +65,28 @@ def show(order: OrderArgument, json: JsonOption = False) -> None:
     """One order, and all that happened to it: when, by whom."""
     from kitbuilder.model.order_listing import ChangeListed, OrderShown
     from kitbuilder.night.documents import orders_listed
-    from kitbuilder.show.orders import history_text
-    from kitbuilder.show.workshop import orders_text
-    from kitbuilder.store import orders
+    from kitbuilder.show.orders import history_text, orders_text
+    from kitbuilder.stock.supersede import why_ordered
+    from kitbuilder.store import deliveries, orders
 
     place = here()
     row, changes = orders.get(place.store, order), orders.history(place.store, order)
+    came = deliveries.came_of(place.store, order)
+    because = why_ordered([row], place.edition.supersessions)
     if json:
-        [listed] = orders_listed([row]).orders
+        [listed] = orders_listed([row], None, because).orders
         write_json(OrderShown("kitbuilder.order-shown/1", (), listed, row.outbox_key, tuple(
-            ChangeListed(one.at.isoformat(), one.state, one.who, one.text) for one in changes)))
+            ChangeListed(one.at.isoformat(), one.state, one.who, one.text) for one in changes),
+            {item: amount.show(quantity) for item, quantity in came.items()}))
     else:
         items = {item.number: item for item in place.edition.items()}
-        zone = _zone(place, row)
-        write(orders_text([row], items, zone, paper()) + history_text(changes, zone, paper()))
+        zone = zone_of(place, row)
+        write(orders_text([row], items, zone, paper(), because, came) + history_text(changes, zone, paper()))
     place.store.close()
 
 
-@app.command(epilog="Example: kitbuilder order approve 3 --by \"A. Person\"")
+@app.command(epilog="Exit code 2: it is over what --by may approve by the settings.\n\n"
+             "Example: kitbuilder order approve 3 --by \"A. Person\"")
 def approve(
     order: OrderArgument, by: ByOption = None, expected: ExpectedOption = None,
     sent: Annotated[bool, typer.Option("--sent", help="You have ordered it by telephone already.")] = False,
@@ -78,36 +95,51 @@ def approve(
     """Approve a proposal: it is in the outbox then, and the next run sends it where its supplier takes orders."""
     from kitbuilder.store import bookings, orders
 
-    place, person = here(), _named(by, "approved")
-    moment = _moment(expected)
+    place, person = here(), named(by, "approved")
+    moment = moment_of(expected)
     if moment is not None and not sent:
         raise WrongUse("--expected is for what was ordered by telephone: say --sent too.")
     row = orders.get(place.store, order)
     if row.state == "proposed":
         _still_wanted(row, bookings.every(place.store))
-    row = orders.decide(place.store, order, "ordered" if sent else "approved", person, place.now, moment)
+        may_approve(place, person, row)
+    row = orders.decide(place.store, order, "ordered" if sent else "approved", person, place.now, moment,
+                        "on the van" if sent and row.from_site else "")
     if sent:
-        _tell(place, row, _expected(place, row), json)
-    elif _sender(place, person).takes_orders(row.source):
-        cut_off = f" (its cut-off is {_wall(place, row, row.cut_off)})" if row.cut_off else ""
-        _tell(place, row, f". The next run sends it{cut_off}; to send it now: kitbuilder order send {order}", json, "")
+        tell(place, row, expected_text(place, row), json)
+    elif row.from_site:
+        leaves = f" before {wall_of(place, row, row.cut_off)}" if row.cut_off else ""
+        tell(place, row, f": it is to be loaded at {row.from_site}{leaves} (kitbuilder order list --site "
+              f"{row.from_site}). When it is on the van: kitbuilder order sent {order} --by NAME", json, "")
+    elif (sender := sender_of(place, person)).takes_orders(row.source):
+        cut_off = f" (its cut-off is {wall_of(place, row, row.cut_off)})" if row.cut_off else ""
+        tell(place, row, f". The next run sends it{cut_off}; to send it now: kitbuilder order send {order}", json, "")
+    elif sender.is_fetched(row.source):
+        tell(place, row, ". Fetch it there and book it in: kitbuilder stock receive ITEM AMOUNT --bin BIN "
+              f"--order {order} --note NOTE", json, "")
     else:
-        _tell(place, row, f". {row.source} takes no orders from here: ring them up, then: kitbuilder order sent "
+        tell(place, row, f". {row.source} takes no orders from here: ring them up, then: kitbuilder order sent "
               f"{order} --by NAME", json, "")
 
 
 @app.command(epilog="Example: kitbuilder order sent 3 --by \"A. Person\"")
 def sent(order: OrderArgument, by: ByOption = None, expected: ExpectedOption = None, json: JsonOption = False) -> None:
-    """Say that an approved order was ordered by telephone; from then on it counts as expected."""
-    from kitbuilder.store import orders
+    """Say that an approved order was ordered by telephone, or that what another site sends is on the van; from then on
+    it counts as expected."""
+    from kitbuilder.store import bookings, orders
 
-    place, person = here(), _named(by, "ordered")
-    moment = _moment(expected)
-    if orders.get(place.store, order).state == "proposed":
+    place, person = here(), named(by, "ordered")
+    moment = moment_of(expected)
+    before = orders.get(place.store, order)
+    if before.state == "proposed" and before.from_site:
+        _still_wanted(before, bookings.every(place.store))
+        may_approve(place, person, before)
+    elif before.state == "proposed":
         raise StoreRefuses(f"Order {order} is only proposed. Approve it: kitbuilder order approve {order} --by NAME, "
                            "with --sent if it is ordered already.")
-    row = orders.decide(place.store, order, "ordered", person, place.now, moment)
-    _tell(place, row, _expected(place, row), json)
+    row = orders.decide(place.store, order, "ordered", person, place.now, moment,
+                        "on the van" if before.from_site else "")
+    tell(place, row, expected_text(place, row), json)
 
 
 @app.command(epilog="Exit code 1: one was refused, accepted in part or changed; 4: one is unclear or couldn't be sent."
@@ -123,7 +155,7 @@ def send(
 
     place = here()
     where = place.site(site).name if site is not None else None
-    done = _sender(place, who(by)).send(where, orders or ())
+    done = sender_of(place, who(by)).send(where, orders or ())
     told = [one for one in done if one.order.state != "cancelled" or one.why]
     failed = [one for one in told if one.order.state in ("unclear", "approved") and not one.by_hand]
     texts = tuple(sent_text(one.order, one.why, one.by_hand) for one in failed)
@@ -141,127 +173,44 @@ def send(
 
 
 @app.command()
-def take(order: OrderArgument, by: ByOption = None, json: JsonOption = False) -> None:
-    """Take an order as its supplier changed it: another price, another item, another time."""
-    from kitbuilder.store import outbox
-
-    place, person = here(), _named(by, "taken")
-    row = outbox.take(place.store, order, person, place.now)
-    _tell(place, row, _expected(place, row), json)
-
-
-@app.command(epilog="Example: kitbuilder order settle 3 --accepted --by \"A. Person\"")
-def settle(
-    order: OrderArgument,
-    accepted: Annotated[bool, typer.Option("--accepted", help="The supplier has it.")] = False,
-    not_accepted: Annotated[bool, typer.Option("--not-accepted", help="The supplier doesn't have it.")] = False,
-    by: ByOption = None, json: JsonOption = False,
-) -> None:
-    """Say what you found out of an unclear order; the next run looks for another way if they don't have it."""
-    from kitbuilder.store import outbox
-
-    if accepted == not_accepted:
-        raise WrongUse("Say whether the supplier has it: --accepted or --not-accepted.")
-    place, person = here(), _named(by, "settled")
-    row = outbox.settle(place.store, order, accepted, person, place.now)
-    _tell(place, row, _expected(place, row) if accepted else "", json)
-
-
-@app.command(epilog="Examples: kitbuilder order rest 3 --expected 2026-03-13T08:00+00:00 --by \"A. Person\"\n\n"
-             "          kitbuilder order rest 3 --cancel --by \"A. Person\"")
-def rest(
-    order: OrderArgument, expected: ExpectedOption = None,
-    cancel: Annotated[bool, typer.Option("--cancel", help="It doesn't come any more.")] = False,
-    by: ByOption = None, json: JsonOption = False,
-) -> None:
-    """Say when what is still to come of an order will be here, or that it isn't coming any more."""
-    from kitbuilder.store import outbox
-
-    if cancel == (expected is not None):
-        raise WrongUse("Say when the rest will be here (--expected TIME), or that it isn't coming (--cancel).")
-    place, person = here(), _named(by, "changed")
-    moment = _moment(expected)
-    if moment is None:
-        row = outbox.drop_rest(place.store, order, person, place.now)
-        _tell(place, row, " as far as it came; the next run looks for the rest", json)
-    else:
-        row = outbox.expect(place.store, order, moment, person, place.now)
-        _tell(place, row, _expected(place, row), json)
-
-
-@app.command()
 def cancel(order: OrderArgument, by: ByOption = None, json: JsonOption = False) -> None:
     """Cancel an order or a proposal; the next run looks for another way."""
     from kitbuilder.model.order import UNDER_WAY
     from kitbuilder.store import orders
 
-    place, person = here(), _named(by, "cancelled")
+    place, person = here(), named(by, "cancelled")
     before = orders.get(place.store, order)
     row = orders.decide(place.store, order, "cancelled", person, place.now)
     told = before.state in UNDER_WAY and before.state != "approved"
-    _tell(place, row, f". {row.source} has it, or may have it: tell them" if told else "", json)
+    if row.from_site:
+        back = " It is on the van: it goes back to its bin there" if told else ""
+        tell(place, row, f". Nothing is held for it at {row.from_site} any more.{back}", json, "." if back else "")
+    else:
+        tell(place, row, f". {row.source} has it, or may have it: tell them" if told else "", json)
 
 
-@app.command(epilog="Example: kitbuilder order received 3")
-def received(order: OrderArgument, json: JsonOption = False) -> None:
+@app.command(epilog="Examples: kitbuilder order received 3\n\n          kitbuilder order received 4 --bin A-01-2-3")
+def received(
+    order: OrderArgument,
+    bin: Annotated[str | None, typer.Option("--bin", metavar="BIN", help="Where what another site sent is put: all of "
+                                            "it is booked in there.")] = None,
+    by: ByOption = None, json: JsonOption = False,
+) -> None:
     """Say that all that was to come of an order has come: it no longer counts as expected.
 
-    `kitbuilder stock receive --order` books goods in against an order, and says so by itself when all is there.
+    `kitbuilder stock receive --order` books goods in against an order, and says so by itself when all is there. What
+    another site sent is booked in as a whole with --bin.
     """
-    from kitbuilder.store import orders
+    from kitbuilder.store import deliveries, orders
 
     place = here()
-    _tell(place, orders.decide(place.store, order, "received", who(None), place.now), "", json)
-
-
-def _named(by: str | None, done: str) -> str:
-    if by is None:
-        raise WrongUse(f"An order is {done} by a named person: --by NAME.")
-    return who(by)
-
-
-def _moment(expected: str | None) -> datetime | None:
-    if expected is None:
-        return None
-    try:
-        moment = datetime.fromisoformat(expected)
-    except ValueError:
-        moment = None
-    if moment is None or moment.tzinfo is None:
-        raise WrongUse(f"--expected {expected!r} is no time with its zone, as 2026-03-11T08:00+00:00.")
-    return moment
-
-
-def _sender(place: Place, person: str) -> "Sender":
-    from kitbuilder.plugins import load_plugins
-    from kitbuilder.stock.sending import Sender
-
-    return Sender(place.store, place.settings, load_plugins(), place.edition.heading.currency, person, place.now)
-
-
-def _zone(place: Place, order: "OrderRow") -> str:
-    return place.sites[order.site].zone if order.site in place.sites else "UTC"
-
-
-def _wall(place: Place, order: "OrderRow", moment: datetime) -> str:
-    from kitbuilder.calendar.wall import to_wall
-
-    return f"{to_wall(moment, _zone(place, order)):%Y-%m-%d %H:%M}"
-
-
-def _expected(place: Place, order: "OrderRow") -> str:
-    return "" if order.expected_at is None else f", expected {_wall(place, order, order.expected_at)}"
-
-
-def _tell(place: Place, order: "OrderRow", more: str, json: bool, end: str = ".") -> None:
-    from kitbuilder.model.workshop_listing import Done
-
-    text = f"Order {order.id} at {order.source} is {order.state}{more}{end}"
-    if json:
-        write_json(Done("kitbuilder.done/1", (), text, order.id))
-    else:
-        write("\n".join(paper().wrap(text)) + "\n")
-    place.store.close()
+    if bin is not None:
+        came = deliveries.receive_all(place.store, order, bin.strip(), who(by), place.now)
+        held = sorted({booking for one in came for booking in one.held})
+        more = f", held for booking {', '.join(map(str, held))}" if held else ""
+        tell(place, orders.get(place.store, order), f": all of it is in {bin.strip()}{more}", json)
+        return
+    tell(place, orders.decide(place.store, order, "received", who(None), place.now), "", json)
 
 
 def _still_wanted(order: "OrderRow", known: "list[Booking]") -> None:
@@ -273,4 +222,5 @@ def _still_wanted(order: "OrderRow", known: "list[Booking]") -> None:
 
 
 # after the others, which is their place in the help
+order_answers.add_to(app)
 order_returns.add_to(app)

@@ -77,7 +77,9 @@ def returns(
     if number is not None:
         wanted = cast("ReturnState", _state(state, by, RETURN_STATES[1:]))
         row = going_back.step(place.store, number, wanted, who(by), place.now, why.strip(), agreed)
-        _done(place, f"Return {number} to {row.source} is {row.state}.", number, json)
+        back = (f" When it is back: kitbuilder stock receive {row.item} {amount.show(row.quantity)} --bin BIN"
+                if row.state == "refused" and place.edition.known_item(row.item) else "")
+        _done(place, f"Return {number} to {row.source} is {row.state}.{back}", number, json)
         return
     where = place.site(site).name if site is not None else None
     found = going_back.returns(place.store, where, RETURN_STATES if all_ else going_back.OPEN_RETURNS)
@@ -112,7 +114,9 @@ def units(
     if number is not None:
         wanted = cast("ExchangeState", _state(state, by, EXCHANGE_STATES[1:]))
         row = going_back.unit_step(place.store, number, wanted, who(by), place.now, why.strip())
-        _done(place, f"Old unit {number} of booking {row.booking} is {row.state}.", number, json)
+        money = f"{amount.show_money(row.deposit, row.currency)} {row.currency}"
+        lost = f" The deposit of {money} isn't paid back." if row.state == "refused" and row.deposit else ""
+        _done(place, f"Old unit {number} of booking {row.booking} is {row.state}.{lost}", number, json)
         return
     where = place.site(site).name if site is not None else None
     found = going_back.units(place.store, where, EXCHANGE_STATES if all_ else going_back.OPEN_UNITS)

@@ -39,7 +39,7 @@ def pick(
     Exit code 1: something was short.
     """
     from kitbuilder.show.workshop import pick_text
-    from kitbuilder.store import bookings, holds, shelves
+    from kitbuilder.store import bookings, holds, reserves, shelves
     from kitbuilder.workshop.needs import is_reserve
     from kitbuilder.workshop.picking import pick_list, shortages
     from kitbuilder.workshop.work import items_of, load
@@ -67,7 +67,8 @@ def pick(
         warnings.append(f"{of_place[0].item} was short: count bin {of_place[0].bin} (kitbuilder stock count), then "
                         "run the night again, which looks for the rest.")
     shelf = shelves.lots(place.store, one.site, list(items))
-    answer = pick_list(one, work.lines, rows, items, shelf, warnings, work.kit)
+    answer = pick_list(one, work.lines, rows, items, shelf, warnings, work.kit,
+                       reserves.reserves(place.store, one.site))
     if json:
         write_json(answer)
     else:

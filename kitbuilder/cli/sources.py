@@ -1,10 +1,9 @@
 """`kitbuilder sources`: the stock sources of the settings, and stock of record that lies elsewhere."""
 
-import re
 from datetime import datetime
 from typing import TYPE_CHECKING, Annotated
+from zoneinfo import ZoneInfo
 
-import msgspec
 import typer
 
 from kitbuilder.cli.common import (
@@ -23,9 +22,8 @@ from kitbuilder.cli.common import (
 from kitbuilder.errors import KitbuilderError, SourceFailed, WrongUse, offered
 from kitbuilder.model.listing import SourceListed, SourcesListed
 from kitbuilder.model.offer import QuoteRequest
-from kitbuilder.model.stock_elsewhere import Differences
 from kitbuilder.settings import PluginSettings, Settings
-from kitbuilder.show.listing import differences_text, sources_text
+from kitbuilder.show.listing import sources_text
 
 if TYPE_CHECKING:
     from kitbuilder.stock.health import Health
@@ -74,41 +72,84 @@ def differences(
     the source fails.
     """
     from kitbuilder.cli.place import here
-    from kitbuilder.model.offer import Wanted
+    from kitbuilder.model.stock_elsewhere import Differences
+    from kitbuilder.night.elsewhere import Counting
     from kitbuilder.plugins import load_plugins
-    from kitbuilder.stock import differences as elsewhere
-    from kitbuilder.stock.quoting import ask_sources
-    from kitbuilder.store.fetched import fetched
+    from kitbuilder.show.elsewhere import differences_text
 
     place = here()
-    chosen = [one for one in place.settings.sources if one.name == source]
-    if not chosen:
+    chosen = next((one for one in place.settings.sources if one.name == source), None)
+    if chosen is None:
         raise WrongUse(f"The settings have no source {source!r}. "
                        f"{offered(source, [one.name for one in place.settings.sources])}")
-    every = list(place.edition.items())
-    request = QuoteRequest(tuple(Wanted(one.number, one.unit, one.codes) for one in every), place.now)
-    [answer] = ask_sources(msgspec.structs.replace(place.settings, sources=tuple(chosen)), load_plugins(), request,
-                           place.edition.heading.currency, shelf_view(place.settings), cache_folder())
-    if answer.quote is None:
-        raise SourceFailed(f"The source {source} failed: {answer.error}.")
-    units = {one.number: one.unit for one in every}
-    file = place.settings.folder / "documents" / f"stock-{re.sub('[^A-Za-z0-9_-]', '-', source)}.json"
-    counts = elsewhere.read_counts(file)
-    now, before = elsewhere.count_of(answer.quote, units, place.now), elsewhere.count_before(counts, place.now)
-    elsewhere.keep_count(file, counts, now)
-    rows = () if before is None else elsewhere.differences(
-        before, now, fetched(place.store, source, before.at, place.now), units)
+    counting = Counting(place.settings, load_plugins(), place.edition, place.store,
+                        place.settings.folder / "documents", cache_folder())
+    # a day is the workshop's, not that of Greenwich
+    now = place.now.astimezone(ZoneInfo(next(iter(place.sites.values())).zone))
+    counted = counting.count(chosen, now)
+    if isinstance(counted, str):
+        raise SourceFailed(f"The source {source} failed: {counted}.")
     unread = tuple(f"{source} can't tell how much there is of {item}: {why}"
-                   for item, why in sorted(answer.quote.unreadable.items()))
+                   for item, why in sorted(counted.unread.items()))
     told = Differences(
-        "kitbuilder.source-differences/1", unread, source, before.at if before else None, place.now, len(now.amounts),
-        rows)
+        "kitbuilder.source-differences/1", unread, source, counted.before.at if counted.before else None, now,
+        len(counted.now.amounts), counted.differences)
     warn(unread)
     if json:
         write_json(told)
     else:
         write(differences_text(told, paper()))
+    place.store.close()
+    raise typer.Exit(1 if counted.differences else 0)
+
+
+@app.command(epilog="Example: kitbuilder sources issues")
+def issues(json: JsonOption = False, quiet: QuietOption = False) -> None:
+    """What was taken from stock kept elsewhere and isn't issued there yet. Each run of the night tries again.
+
+    Exit code 1 if there is anything.
+    """
+    from kitbuilder import amount
+    from kitbuilder.cli.place import here
+    from kitbuilder.model.stock_elsewhere import IssueListed, IssuesListed
+    from kitbuilder.show.elsewhere import issues_text
+    from kitbuilder.store.issues import issues as open_issues
+
+    place = here()
+    rows = tuple(IssueListed(
+        one.id, one.source, one.order, one.request.item, one.request.lot, amount.show(one.request.quantity),
+        one.request.unit, one.request.taken_at, one.request.who, one.state, one.said)
+        for one in open_issues(place.store))
+    told = IssuesListed("kitbuilder.source-issues/1", (), rows)
+    if json:
+        write_json(told)
+    else:
+        write(issues_text(told, paper()))
+    place.store.close()
     raise typer.Exit(1 if rows else 0)
+
+
+@app.command(epilog='Example: kitbuilder sources issued 3 --by "A. Person"')
+def issued(
+    issue: Annotated[int, typer.Argument(metavar="ISSUE", help="Its number, as `kitbuilder sources issues` shows it.")],
+    by: Annotated[str | None, typer.Option("--by", metavar="NAME", help="Who issued it there.")] = None,
+    json: JsonOption = False,
+) -> None:
+    """Say that you issued something by hand where the stock is kept, so that it isn't issued again."""
+    from kitbuilder.cli.place import here, who
+    from kitbuilder.model.workshop_listing import Done
+    from kitbuilder.store.issues import by_hand
+
+    if by is None:
+        raise WrongUse("That something was issued by hand is said by a named person: --by NAME.")
+    place = here()
+    by_hand(place.store, issue, who(by), place.now)
+    text = f"Issue {issue} is done: it isn't told there again."
+    if json:
+        write_json(Done("kitbuilder.done/1", (), text, issue))
+    else:
+        write(text + "\n")
+    place.store.close()
 
 
 def _listed(one: PluginSettings, answer: "Answer", health: "Health", now: datetime) -> SourceListed:
@@ -116,7 +157,8 @@ def _listed(one: PluginSettings, answer: "Answer", health: "Health", now: dateti
         one.name, one.plugin, answer.does, answer.state, answer.age_s, answer.error,  # type: ignore[arg-type]
         answer.quote.kept if answer.quote else "", health.took_ms, *_told(health.answered, now),
         health.as_of.isoformat() if health.as_of else None, health.failures,
-        health.rests_until.isoformat() if health.rests_until else None)
+        health.rests_until.isoformat() if health.rests_until else None, len(health.lately),
+        sum(one.failed for one in health.lately), max((one.took_ms for one in health.lately), default=None))
 
 
 def _told(when: datetime | None, now: datetime) -> tuple[str | None, int | None]:

@@ -7,11 +7,13 @@ import typer
 from kitbuilder import amount
 from kitbuilder.cli.common import JsonOption, paper, warn, write, write_json
 from kitbuilder.cli.place import ByOption, Place, SiteOption, day_or_none, found_milli, here, milli, who
+from kitbuilder.cli.stock_reserve import let_go
 from kitbuilder.cli.stock_scan import scan
 from kitbuilder.errors import WrongUse
 
 app = typer.Typer(rich_markup_mode=None, no_args_is_help=True, help="The own shelf: goods in, counts, moves, audit.")
 app.command(epilog="Example: kitbuilder stock scan scans.txt --bin A-01")(scan)
+app.command("let-go", epilog="Example: kitbuilder stock let-go TH-20110 --why \"a walk-in needs it\"")(let_go)
 
 ItemArgument = Annotated[str, typer.Argument(metavar="ITEM", help="An item number, or a code of it.")]
 AmountArgument = Annotated[str, typer.Argument(metavar="AMOUNT", help="In the item's unit, as 4 or 0.5.")]
@@ -115,9 +117,12 @@ class Against(NamedTuple):
 
 def _receive_against(place: Place, order: int, told: str, quantity: str, against: Against, person: str,
                      json: bool) -> None:
+    from kitbuilder.cli.elsewhere import issued_there, there_of
+    from kitbuilder.cli.instead import edits_for
     from kitbuilder.cli.order_returns import terms_of
     from kitbuilder.model.order import Goods
     from kitbuilder.store import deliveries, orders
+    from kitbuilder.workshop.instead import Instead
 
     row = orders.get(place.store, order)
     try:
@@ -129,7 +134,11 @@ def _receive_against(place: Place, order: int, told: str, quantity: str, against
     day = day_or_none(against.use_by, "--use-by")
     goods = Goods(note=against.note, item=item.number, quantity=milli(quantity, item.unit), unit=item.unit,
                   bin=against.bin, lot=against.lot, use_by=day.date() if day else None, instead_of=instead_of)
-    came = deliveries.receive(place.store, order, goods, person, place.now, terms_of(place, row.source))
+    there = there_of(place, row.source)
+    instead = [Instead(instead_of, goods.item, goods.quantity, goods.unit)] if instead_of else []
+    swapped = edits_for(place, row, instead, person)
+    came = deliveries.receive(place.store, order, goods, person, place.now, terms_of(place, row.source),
+                              there.told, swapped.edits)
     what = f"{amount.show(goods.quantity)} {goods.unit} of {item.number} ({item.name})"
     if came.again:
         _done(place, f"{what} of note {goods.note} was booked in before. Nothing was done.", json)
@@ -138,7 +147,10 @@ def _receive_against(place: Place, order: int, told: str, quantity: str, against
     if came.held:
         text += " Held: " + ", ".join(
             f"{amount.show(held)} for booking {number}" for number, held in sorted(came.held.items())) + "."
-    warnings = []
+    warnings = issued_there(place, there, order, person)
+    if came.takes == "instead":
+        text = " ".join((text, *swapped.done))
+        warnings += swapped.left
     if came.takes == "wrong":
         warnings.append(f"Order {order} has no {item.number}: it is in quarantine as lot {came.lot}, and return "
                         f"{came.proposed_return} is proposed.")
@@ -154,21 +166,24 @@ def list_(
     items: Annotated[list[str] | None, typer.Argument(metavar="[ITEM]…", help="Only these; without any, all.")] = None,
     site: SiteOption = None, json: JsonOption = False,
 ) -> None:
-    """What lies where, and what of it is promised."""
-    from kitbuilder.model.workshop_listing import LotListed, LotsListed
+    """What lies where, and what of it is promised, or set aside for a day's findings."""
+    from kitbuilder.model.workshop_listing import AsideListed, LotListed, LotsListed
     from kitbuilder.show.workshop import stock_text
-    from kitbuilder.store import shelves
+    from kitbuilder.store import reserves, shelves
 
     place = here()
     where = place.site(site).name
     numbers = [_kept(place, where, one).number for one in items] if items else None
     lots = shelves.lots(place.store, where, numbers)
+    aside = reserves.by_place(reserves.reserves(place.store, where))
     if json:
         write_json(LotsListed("kitbuilder.stock/1", (), tuple(
             LotListed(one.item, one.lot, one.bin, amount.show(one.on_hand), amount.show(one.held), one.unit,
-                      one.use_by.isoformat() if one.use_by else None, one.site, one.quarantine) for one in lots)))
+                      one.use_by.isoformat() if one.use_by else None, one.site, one.quarantine,
+                      tuple(AsideListed(row.day.isoformat(), amount.show(row.quantity), row.bookings)
+                            for row in aside.get((one.site, one.item, one.lot, one.bin), ()))) for one in lots)))
     else:
-        write(stock_text(lots, paper()))
+        write(stock_text(lots, paper(), aside))
     place.store.close()
 
 
@@ -197,18 +212,28 @@ def move(
     item: ItemArgument, quantity: AmountArgument,
     from_bin: Annotated[str, typer.Option("--from", metavar="BIN", help="The bin it lies in.")],
     to_bin: Annotated[str, typer.Option("--to", metavar="BIN", help="The bin it goes to.")],
-    lot: LotOption = "", site: SiteOption = None, by: ByOption = None, json: JsonOption = False,
+    lot: LotOption = "", site: SiteOption = None,
+    to_site: Annotated[str | None, typer.Option(
+        "--to-site", metavar="NAME", help="The site that it goes to, if another: a van, say.")] = None,
+    by: ByOption = None, json: JsonOption = False,
 ) -> None:
-    """Move what isn't promised from one bin to another."""
-    from kitbuilder.store import shelves
+    """Move what isn't promised from one bin to another, at one site or from one site to another."""
+    from kitbuilder.store import shelves, transfers
 
     place = here()
     where = place.site(site).name
     found = _kept(place, where, item)
     unit = _unit(place, where, found, lot)
     milli_units = milli(quantity, unit)
-    shelves.move(place.store, where, found.number, lot, from_bin, to_bin.strip(), milli_units, who(by), place.now)
-    text = f"Moved {amount.show(milli_units)} {unit} of {_of(found, lot)} from {from_bin} to {to_bin.strip()}."
+    text = f"Moved {amount.show(milli_units)} {unit} of {_of(found, lot)} from {from_bin} to {to_bin.strip()}"
+    if to_site is not None:
+        there = place.site(to_site).name
+        transfers.move(place.store, where, there, found.number, lot, from_bin, to_bin.strip(), milli_units, who(by),
+                       place.now)
+        text += f" at {there}"
+    else:
+        shelves.move(place.store, where, found.number, lot, from_bin, to_bin.strip(), milli_units, who(by), place.now)
+    text += "."
     _done(place, text, json)
 
 

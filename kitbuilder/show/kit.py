@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from msgspec import UNSET
 
+from kitbuilder.calendar.ago import ago
 from kitbuilder.model.catalogue import Stage
 from kitbuilder.model.kit import Kit, Line, NotNeeded, Question, StockAnswer
 from kitbuilder.show.command import pair
@@ -135,11 +136,15 @@ def _row(amount: str, number: str, name: str, sort: str, paper: Paper) -> list[s
 def _stock(line: Line, stock: _Stock, paper: Paper, indent: int) -> list[str]:
     lines = []
     assert isinstance(line.stock, tuple)
+    together = {word.strip(":,") for word in " ".join(line.superseded).split()} if isinstance(
+        line.superseded, tuple) else set()
+    for text in line.superseded if isinstance(line.superseded, tuple) else ():
+        lines += paper.wrap(text, indent)
     several = len({*line.acceptable, *(row.item for row in line.stock)}) > 1
     for row in line.stock:
         which = f" {row.item}" if several else ""
         if row.item not in line.acceptable:
-            which += " (new number, the old one first)"
+            which += " (see above)" if row.item in together else " (new number, the old one first)"
         lines += paper.wrap(_stock_words(row, stock.units.get(row.item or "", line.unit), which, stock.now), indent)
     if line.short is None:
         lines += paper.wrap("SHORT? not known, as a source failed", indent)
@@ -178,16 +183,6 @@ def _moment(text: str, now: datetime | None) -> str:
 def _many(quantity: str, unit: str) -> str:
     """A quantity in a sentence, where single things need no unit."""
     return quantity if unit == "each" else f"{quantity} {unit}"
-
-
-def ago(seconds: int) -> str:
-    """How long ago, in the largest unit that says it well."""
-    minutes = seconds // 60
-    if minutes < 1:
-        return "just now"
-    if minutes < 120:
-        return f"{minutes} min ago"
-    return f"{minutes // 60} h ago" if minutes < 72 * 60 else f"{minutes // (24 * 60)} days ago"
 
 
 def chance_words(chance: str) -> str:

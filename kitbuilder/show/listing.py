@@ -1,8 +1,7 @@
 """The smaller answers as text: job types and facts, editions, sources, plug-ins."""
 
+from kitbuilder.calendar.ago import ago
 from kitbuilder.model.listing import Compiled, JobsListed, PluginsListed, SourceListed, SourcesListed
-from kitbuilder.model.stock_elsewhere import Differences
-from kitbuilder.show.kit import ago
 from kitbuilder.show.paper import Paper, counted, listed
 
 #: An answer that took less isn't worth a word.
@@ -48,37 +47,28 @@ def sources_text(answer: SourcesListed, paper: Paper) -> str:
 
 
 def _health(one: SourceListed) -> str:
-    """How long the answer took, or since when there has been none."""
+    """How long the answer took, or since when there has been none; and how it went lately."""
+    lately = f"failed {one.failed_lately} of the last {one.lately} times" if 0 < one.failed_lately < one.lately else ""
     if one.error is None:
-        took_ms = one.took_ms or 0
-        return f", after {took_ms / 1000:.1f} s" if took_ms >= _LONG_MS else ""
-    failed = f"failed {one.failures} times in a row" if one.failures > 1 else ""
+        took = f", after {_seconds(one.took_ms)}" if (one.took_ms or 0) >= _LONG_MS else ""
+        slowest = one.slowest_ms or 0
+        at_worst = f"took {_seconds(slowest)} at worst" if slowest >= _LONG_MS > (one.took_ms or 0) else ""
+        more = " and ".join(text for text in (lately, at_worst) if text)
+        return took + (f". It {more}" if more else "")
+    # why one rests tells how often it failed
+    failed = f"failed {one.failures} times in a row" if one.failures > 1 and one.rests_until is None else ""
     stop = "" if one.error.endswith((".", "?", "!")) else "."
+    known = f"{stop} It has {failed}" if failed else ""
     if one.answered_ago_s is not None:
         since = f", and has {failed} since" if failed else ""
-        return f"{stop} It last answered {ago(one.answered_ago_s)}{since}"
-    return f"{stop} It has {failed}" if failed else ""
+        known = f"{stop} It last answered {ago(one.answered_ago_s)}{since}"
+    if lately and one.failed_lately > one.failures:
+        known += f"{'; it' if known else f'{stop} It'} {lately}"
+    return known
 
 
-def differences_text(answer: Differences, paper: Paper) -> str:
-    """Where a source's stock isn't what it was less what was fetched from it."""
-    if answer.since is None:
-        return "\n".join(paper.wrap(
-            f"The stock of {answer.source} is counted: {counted(answer.counted, 'item')}. From tomorrow on, "
-            "differences can be told.")) + "\n"
-    since = f"{answer.since:%Y-%m-%d %H:%M} UTC"
-    if not answer.differences:
-        return "\n".join(paper.wrap(
-            f"No difference: {answer.source} has what it had at {since}, less what was fetched from it since.")) + "\n"
-    lines = [paper.heading(f"{answer.source}: {counted(len(answer.differences), 'difference')} since {since}")]
-    for one in answer.differences:
-        less = one.more.startswith("-")
-        what = f"{one.more[1:]} {one.unit} less: sold or used by others?" if less else (
-            f"{one.more} {one.unit} more: " + ("received there, or " if one.fetched == "0" else "") + (
-                "counted again?" if one.fetched == "0" else "was what was fetched issued there?"))
-        had = f"had {one.before}, fetched {one.fetched}, so {one.expected} expected; has {one.now}"
-        lines += paper.wrap(f"{one.item}: {had}, {what}", 4, "  -")
-    return "\n".join(lines) + "\n"
+def _seconds(took_ms: int | None) -> str:
+    return f"{(took_ms or 0) / 1000:.1f} s"
 
 
 def plugins_text(answer: PluginsListed, paper: Paper) -> str:

@@ -2,7 +2,10 @@
 
 from collections.abc import Mapping
 
+from msgspec import UNSET
+
 from kitbuilder.kit.why import RowTested, Tested, Why
+from kitbuilder.model.sourced import LineSourced, Sourcing, Take
 from kitbuilder.show.beside import beside_text, line_words
 from kitbuilder.show.kit import SOURCES, chance_words
 from kitbuilder.show.paper import Paper, listed
@@ -14,7 +17,10 @@ def why_text(answer: Why, groups: Groups, findings: Mapping[str, str], paper: Pa
     """What came of the rows, then every row with its conditions. `findings` are the titles of findings; `sources`
     says of some facts how they are known, where their rank alone doesn't say it."""
     head = [paper.heading(line) for line in paper.wrap(f"Why {answer.asked} in {answer.job}?")]
-    parts = [head, _outcome(answer, groups, findings, paper), *beside_text(answer, groups, findings, paper)]
+    parts = [head, _outcome(answer, groups, findings, paper)]
+    if answer.sourcing is not UNSET:
+        parts.append(_sourcing(answer.sourcing, paper))
+    parts += beside_text(answer, groups, findings, paper)
     for title, applies in (("ROWS THAT COUNT", "yes"), ("ROWS THAT MAY COUNT", "open"), ("ROWS THAT DON'T", "no")):
         rows = [row for row in answer.rows if row.applies == applies]
         if rows:
@@ -76,3 +82,42 @@ def _condition(one: Tested, groups: Groups, sources: Mapping[str, str]) -> str:
     source = sources.get(one.fact, SOURCES[one.source])
     said = f"it is {known} ({source})" if known else source
     return f"{one.fact} must be {one.cell}: {verdict}, {said}"
+
+
+def _sourcing(answer: Sourcing, paper: Paper) -> list[str]:
+    lines = [paper.heading("WHERE IT COMES FROM")]
+    for line in answer.lines:
+        lines += _line(line, paper)
+    for text in answer.told:
+        lines += paper.wrap(text, 2)
+    return lines
+
+
+def _line(line: LineSourced, paper: Paper) -> list[str]:
+    what = f"{line.amount} {line.unit} {line.name}, as {line.title}, wanted {_when(line.wanted_at)}"
+    lines = paper.wrap(what, 4, "  -")
+    rows = [_take(take) for take in line.takes]
+    if not rows and not line.told:
+        rows = ["nothing is held or ordered for it"]
+    if line.would_take is not None:
+        would = listed([_take(take) for take in line.would_take], "and") or "nothing"
+        rows.append(f"by the same quotes it would now take: {would}")
+    if line.next_best is not None:
+        takes = listed([_take(take) for take in line.next_best.takes], "and") or "to leave it unfilled"
+        rows.append(f"next best: {takes}: {line.next_best.costs}")
+    for text in (*rows, *line.lost, *line.told):
+        lines += paper.wrap(text, 8, "      -")
+    return lines
+
+
+def _take(take: Take) -> str:
+    what = f"{take.amount} {take.unit} {take.item}"
+    lot = f", lot {take.lot}" if take.lot else ""
+    state = "" if take.state == "offered" else take.state if take.order is None else f"order {take.order}, {take.state}"
+    place = f", {take.where}" if take.where and not take.ready else ""
+    here = f", here {_when(take.ready)}" if take.ready else ""
+    return f"{what} from {take.source}{place}{lot}{here}{f' ({state})' if state else ''}"
+
+
+def _when(moment: str) -> str:
+    return moment.replace("T", " ")

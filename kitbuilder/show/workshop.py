@@ -1,4 +1,4 @@
-"""Pick lists, orders, gates, reports, bookings and stock as text."""
+"""Pick lists, gates, reports, bookings and stock as text."""
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
@@ -8,9 +8,7 @@ from msgspec import UNSET
 
 from kitbuilder import amount
 from kitbuilder.model.booking import Booking
-from kitbuilder.model.catalogue import Item
-from kitbuilder.model.order import OrderedLine, OrderRow
-from kitbuilder.model.shelf import ShelfLot
+from kitbuilder.model.shelf import ReserveRow, ShelfLot
 from kitbuilder.model.work import BookingReport, CheckVerdict, Evidence, Gate, PickList, PickRow, Report
 from kitbuilder.show.kit import FIRST
 from kitbuilder.show.paper import Paper, counted
@@ -57,7 +55,8 @@ def _pick_row(row: PickRow, paper: Paper) -> list[str]:
         lines = [*paper.wrap(" ".join(left.split()), 2), *paper.wrap(row.name, 15)]
     label = (f"lot {row.lot}" if row.lot else "", f"use by {row.use_by}" if row.use_by else "",
              f"code {row.code}" if row.code != row.item else "", _STATES.get(row.state, row.state))
-    for text in (", ".join(part for part in label if part), f"for: {'; '.join(row.titles)}" if row.titles else ""):
+    for text in (", ".join(part for part in label if part), f"for: {'; '.join(row.titles)}" if row.titles else "",
+                 *row.because):
         lines += paper.wrap(text, 15) if text else []
     return lines
 
@@ -67,44 +66,6 @@ def verdict_text(verdict: CheckVerdict, paper: Paper) -> str:
     if verdict.verdict == "taken":
         return "\n".join(paper.wrap(verdict.text, 4, "ok"))
     return "\n".join(paper.wrap(verdict.text, 4, f"{verdict.verdict.upper()}: "))
-
-
-def orders_text(orders: Sequence[OrderRow], items: Mapping[str, Item], zone: str, paper: Paper) -> str:
-    """Orders by supplier and cut-off, with what they cost and for whom they are; times on the site's clock."""
-    if not orders:
-        return "No order is open.\n"
-    lines: list[str] = []
-    for order in orders:
-        cut_off = f", cut-off {_wall(order.cut_off, zone)}" if order.cut_off else ""
-        state = f"ordered by {order.decided_by}" if order.state == "ordered" else order.state
-        theirs = f" (their number {order.supplier_number})" if order.supplier_number else ""
-        lines += [paper.heading(f"Order {order.id} at {order.source}: {state}{theirs}")]
-        lines += paper.wrap(f"for {_wall(order.expected_at or order.ready, zone)}{cut_off}", 2)
-        lines += paper.wrap(order.said, 2) if order.said else []
-        for line in order.lines:
-            name = items[line.item].name if line.item in items else line.item
-            made_of = " + ".join(f"{count} x {amount.show(size)}" for size, count in line.packs)
-            packs = f" ({made_of})" if made_of else ""
-            money = f"{amount.show_money(line.minor, order.currency)} {order.currency}"
-            what = f"{amount.show(line.quantity)} {line.unit}{packs} {line.item} {name}"
-            lines += paper.wrap(f"{what}: {money}{_confirmed(line)}", 4, "  -")
-        if order.fee:
-            lines += paper.wrap(f"fee {amount.show_money(order.fee, order.currency)} {order.currency}", 4, "  -")
-        total = amount.show_money(order.fee + sum(line.minor for line in order.lines), order.currency)
-        booked = ", ".join(str(number) for number in sorted({one.booking for one in order.wanted_for}))
-        lines += paper.wrap(f"total {total} {order.currency}" + (f", for booking {booked}" if booked else ""), 2)
-        lines.append("")
-    return "\n".join(lines)
-
-
-def _confirmed(line: OrderedLine) -> str:
-    """What else is to be known of an order line: what was confirmed of it, and whether it can go back."""
-    found = "" if line.returnable else ", CAN'T BE RETURNED"
-    if line.substitute:
-        return f"{found}; {line.substitute} comes in its place"
-    if line.confirmed is not None and line.confirmed != line.quantity:
-        return f"{found}; {amount.show(line.confirmed)} confirmed"
-    return found
 
 
 def _wall(moment: datetime, zone: str) -> str:
@@ -175,12 +136,21 @@ def report_text(report: Report, paper: Paper) -> str:
         lines += ["", paper.heading(f"{state.upper()}: {counted(len(rows), 'booking')}")]
         for row in rows:
             lines += _report_row(row, paper)
+    if report.unasked is not UNSET and report.unasked:
+        lines += ["", paper.heading("ORDERED WITHOUT ASKING, as the settings let it")]
+        for text in report.unasked:
+            lines += paper.wrap(text, 4, "  -")
     if report.set_aside is not UNSET and report.set_aside:
         from kitbuilder.show.on_condition import set_aside_text
 
         lines += ["", *set_aside_text(report.set_aside, paper)]
+    if report.elsewhere is not UNSET:
+        from kitbuilder.show.elsewhere import elsewhere_text
+
+        lines += elsewhere_text(report.elsewhere, paper)
     if not report.proven:
-        lines += ["", *paper.wrap("The plan behind this is good, but not proven to be the best there is.")]
+        more = f": {report.gap}" if report.gap else ""
+        lines += ["", *paper.wrap(f"The plan behind this is good, but not proven to be the best there is{more}.")]
     return "\n".join(lines) + "\n"
 
 
@@ -206,8 +176,9 @@ def bookings_text(bookings: Sequence[Booking], paper: Paper) -> str:
     return "\n".join(lines) + "\n"
 
 
-def stock_text(lots: Sequence[ShelfLot], paper: Paper) -> str:
-    """What lies where."""
+def stock_text(lots: Sequence[ShelfLot], paper: Paper,
+               aside: Mapping[tuple[str, str, str, str], Sequence[ReserveRow]] | None = None) -> str:
+    """What lies where. `aside`: what of it is set aside for findings, by site, item, lot and bin."""
     if not lots:
         return "The shelf is empty.\n"
     lines = [paper.heading(f"{'item':<14} {'bin':<14} {'there':>10} {'promised':>10}  lot, use by")]
@@ -220,4 +191,8 @@ def stock_text(lots: Sequence[ShelfLot], paper: Paper) -> str:
             lines.append((left + more).rstrip())
         else:
             lines += [left.rstrip(), *paper.wrap(more, 4)]
+        for one in (aside or {}).get((lot.site, lot.item, lot.lot, lot.bin), ()):
+            whom = f"booking{'s' if len(one.bookings) > 1 else ''} {', '.join(map(str, one.bookings))}"
+            much = f"{amount.show(one.quantity)} {one.unit}"
+            lines += paper.wrap(f"{much} set aside for findings of {one.day}, {whom}", 4)
     return "\n".join(lines) + "\n"

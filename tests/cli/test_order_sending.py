@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from kitbuilder.model.order import LineVerdict, Verdict
-from kitbuilder.store import holds, orders, outbox
+from kitbuilder.store import holds, orders, outbox, returns
 from tests.cli.running import Ran, run
 from tests.night.shop import NOW, Shop
 from tests.stock.suppliers import Supplier, accepted, supplier
@@ -103,6 +103,11 @@ def test_a_change_is_taken(shop: Shop) -> None:
     outbox.answered(shop.store, 1, Verdict(state="changed", text="dearer", lines=(
         LineVerdict("U-1", 1000, 95000),)), "night", NOW)
     assert "dearer" in order(shop, "list").out
+    shop.settings(("[registers.fleet]", '[orders.approvers]\n"A. Person" = "any"\n"B. Person" = "949.99"\n\n'
+                   "[registers.fleet]"))
+    over = order(shop, "take", "1", "--by", "B. Person")
+    assert over.code == 2
+    assert "comes to 950.00 EUR; B. Person may approve up to 949.99 EUR" in " ".join(over.err.split())
     assert order(shop, "take", "1", "--by", "A. Person").out == (
         "Order 1 at supplier is confirmed, expected 2026-03-11 12:00.\n")
     assert order(shop, "take", "1", "--by", "A. Person").code == 5
@@ -160,6 +165,20 @@ def test_old_units_are_listed_and_go_back(shop: Shop) -> None:
     assert order(shop, "units", "1", "sent", "--by", "A. Person").out == "Old unit 1 of booking 1 is sent.\n"
     assert json.loads(order(shop, "units", "--json").out)["units"][0]["state"] == "sent"
     assert order(shop, "units", "1", "deposit back", "--by", "A. Person").code == 0
+
+
+def test_an_old_unit_is_owed_as_soon_as_the_new_one_is_signed_for(shop: Shop) -> None:
+    (shop.folder / "catalogue" / "exchange.csv").write_text(
+        "item,deposit,days,state\nU-1,350.00,7,drained and boxed\n", "utf-8")
+    shop.receive("U-1", "1")
+    shop.run()
+    ran = run(shop.folder, "check", "1", "--sign", "--by", "T. Fitter", typed="U-1\n")
+    assert ran.err.endswith("1 item signed for by T. Fitter.\nGoes back: the old unit of Unit (U-1), by 2026-03-17, "
+                            "drained, boxed, for the\ndeposit of 350.00 EUR.\n")
+    [unit] = returns.units(shop.store)
+    assert (unit.booking, unit.state, unit.changed_by) == (1, "due", "T. Fitter")
+    assert "Goes back" not in run(shop.folder, "check", "1", "--sign", "--by", "T. Fitter").err
+    assert returns.units(shop.store) == [unit]
 
 
 def test_a_back_order_gets_another_day_or_is_let_go(shop: Shop) -> None:

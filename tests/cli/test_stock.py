@@ -71,9 +71,9 @@ def test_goods_in_are_listed_with_lot_bin_amounts_and_use_by(folder):
     assert done(stock(folder, "receive", OIL, "12.5", "--bin", "T-1")).startswith(f"Received 12.5 L of {OIL} (")
     assert lots(folder) == [
         {"item": OIL, "lot": "", "bin": "T-1", "on_hand": "12.5", "held": "0", "unit": "L", "use_by": None,
-         "site": "Marl", "quarantine": ""},
+         "site": "Marl", "quarantine": "", "set_aside": []},
         {"item": RING, "lot": "L7", "bin": "A-01-2-3", "on_hand": "50", "held": "0", "unit": "each",
-         "use_by": "2027-06-30", "site": "Marl", "quarantine": ""}]
+         "use_by": "2027-06-30", "site": "Marl", "quarantine": "", "set_aside": []}]
     assert [one["item"] for one in lots(folder, RING)] == [RING]
     text = stock(folder, "list").out
     assert text.splitlines()[0].split() == ["item", "bin", "there", "promised", "lot,", "use", "by"]

@@ -5,6 +5,7 @@ from typing import Any
 import msgspec
 import pytest
 
+from kitbuilder.calendar.ago import ago
 from kitbuilder.kit.why import RowTested, Why
 from kitbuilder.kit.why import Tested as OneCondition
 from kitbuilder.model.catalogue import Stage
@@ -23,7 +24,7 @@ from kitbuilder.model.listing import Compiled, PluginListed, PluginsListed, Sour
 from kitbuilder.proof.check import Check, JobProblem
 from kitbuilder.proof.job import Caught, Remark
 from kitbuilder.show.check import check_text
-from kitbuilder.show.kit import ago, chance_words, kit_text
+from kitbuilder.show.kit import chance_words, kit_text
 from kitbuilder.show.listing import compiled_text, plugins_text, sources_text
 from kitbuilder.show.paper import Paper
 from kitbuilder.show.when import cells_words, when_words
@@ -324,13 +325,17 @@ def test_sources_and_plug_ins() -> None:
         (),
         (
             SourceListed("counter", "price-file", ("quote",), "fresh", 1800, None, "", 40, "2026-03-10T15:00:00+00:00",
-                         0, "2026-03-10T14:30:00+00:00", 0, None),
+                         0, "2026-03-10T14:30:00+00:00", 0, None, 1, 0, 40),
             SourceListed("far", "price-file", (), "failed", None, "no answer within 5 s", "", 5000, None, None, None, 2,
-                         None),
+                         None, 2, 2, 5000),
             SourceListed("slow", "price-file", (), "stale", 7200, None, "it is being written", 3340,
-                         "2026-03-10T15:00:00+00:00", 0, "2026-03-10T13:00:00+00:00", 0, None),
+                         "2026-03-10T15:00:00+00:00", 0, "2026-03-10T13:00:00+00:00", 0, None, 1, 0, 3340),
             SourceListed("gone", "price-file", (), "failed", None, "not there", "", 1,
-                         "2026-03-10T13:00:00+00:00", 7200, "2026-03-10T13:00:00+00:00", 3, None),
+                         "2026-03-10T13:00:00+00:00", 7200, "2026-03-10T13:00:00+00:00", 3, None, 8, 3, 1),
+            SourceListed("moody", "price-file", (), "fresh", 0, None, "", 80, "2026-03-10T15:00:00+00:00", 0,
+                         "2026-03-10T15:00:00+00:00", 0, None, 20, 4, 5000),
+            SourceListed("worse", "price-file", (), "failed", None, "not there", "", 1, "2026-03-10T13:00:00+00:00",
+                         7200, "2026-03-10T13:00:00+00:00", 2, None, 20, 15, 5000),
         ),
     )
     assert sources_text(sources, Paper(80)).splitlines() == [
@@ -339,6 +344,10 @@ def test_sources_and_plug_ins() -> None:
         "  slow (price-file): stale, told 2 h ago: it is being written, after 3.3 s",
         "  gone (price-file): failed: not there. It last answered 2 h ago, and has failed",
         "  3 times in a row since",
+        "  moody (price-file): fresh, told just now. It failed 4 of the last 20 times and",
+        "  took 5.0 s at worst",
+        "  worse (price-file): failed: not there. It last answered 2 h ago, and has",
+        "  failed 2 times in a row since; it failed 15 of the last 20 times",
     ]
     assert "Add [sources.NAME]" in sources_text(SourcesListed("kitbuilder.sources/1", (), ()), Paper(80))
     plugins = PluginsListed(
