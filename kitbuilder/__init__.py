@@ -26,7 +26,8 @@ _HOMES = {
         "Context", "Diary", "DiaryKind", "Entry", "Issuer", "OrderTaker", "RegisterKind", "ShelfView", "SourceKind",
         "StockSource", "VehicleRegister", "hookimpl")},
     "kitbuilder.kit.build": {"build_kit": "build_kit"},
-    "kitbuilder.kit.lines": {"KitLines": "KitLines", "LineFound": "LineFound"},
+    "kitbuilder.kit.lines": {"KitLines": "KitLines"},
+    "kitbuilder.kit.places": {"LineFound": "LineFound"},
     "kitbuilder.model.booking": {"DiaryEntry": "DiaryEntry"},
     "kitbuilder.model.kit": {name: name for name in ("Kit", "Line", "NotNeeded", "Problem", "Question")},
     "kitbuilder.model.offer": {name: name for name in (
@@ -150,7 +151,8 @@ if TYPE_CHECKING:
         hookimpl,
     )
     from kitbuilder.kit.build import build_kit
-    from kitbuilder.kit.lines import KitLines, LineFound
+    from kitbuilder.kit.lines import KitLines
+    from kitbuilder.kit.places import LineFound
     from kitbuilder.model.booking import DiaryEntry
     from kitbuilder.model.kit import Kit, Line, NotNeeded, Problem, Question
     from kitbuilder.model.offer import (

@@ -5,12 +5,6 @@ supplier would have to build:
 
     with DemoSupplier(prices) as supplier:      # any free port of 127.0.0.1
         print(supplier.url)
-
-Columns of the price list: those of a price file (item, quantity, unit, ready, price, per, currency, as_of, note),
-and more that may be left out: slot (the name of `ready`), cut_off, fee and minimum of the slot, sureness, most, from
-(the price is for at least so much), packs (sizes with spaces between), least, returnable (yes or no), deposit. A row
-with a quantity ("any": as much as is asked for) begins an offer; rows of the same item without one add slots or
-price breaks to it. What has passed its cut-off is not offered.
 """
 
 import hmac
@@ -18,18 +12,18 @@ import json
 import socketserver
 import threading
 from collections.abc import Callable, Iterable
-from datetime import datetime, timedelta
+from datetime import timedelta
 from http.server import BaseHTTPRequestHandler
 from pathlib import Path
 from types import TracebackType
-from typing import Annotated, Any, Literal, Never
+from typing import Any
 from urllib.parse import unquote, urlsplit
 
 import msgspec
 
-from kitbuilder.catalogue.rows import SheetRow, read_rows
 from kitbuilder.demo.answers import Answers, place_of
-from kitbuilder.demo.taking import Order, answer_to
+from kitbuilder.demo.prices import Prices, Question
+from kitbuilder.demo.taking import Order
 from kitbuilder.errors import BadData, WrongUse
 from kitbuilder.settings import Settings
 
@@ -37,22 +31,9 @@ from kitbuilder.settings import Settings
 PRICES = "prices-wholesaler.csv"
 #: The only address that is listened on.
 HOST = "127.0.0.1"
-NEEDED = ("item", "quantity", "unit", "ready", "currency", "as_of")
-COLUMNS = (*NEEDED, "price", "per", "slot", "cut_off", "fee", "minimum", "sureness", "most", "from", "packs", "least",
-           "returnable", "deposit", "note")
 #: Bytes that a question may have, and seconds that one may take to be put.
 LIMIT = 4 * 1024 * 1024
 PATIENCE_S = 10
-
-
-class _Wanted(msgspec.Struct):
-    item: str
-
-
-class _Question(msgspec.Struct):
-    format: Literal["kitbuilder.quote-request/1"]
-    now: Annotated[datetime, msgspec.Meta(tz=True)]
-    wanted: list[_Wanted]
 
 
 class DemoSupplier:
@@ -66,7 +47,7 @@ class DemoSupplier:
 
     def __init__(self, prices: Path, port: int = 0, token: str = "", told: Callable[[str], None] | None = None,
                  page: int = 1000) -> None:
-        _Prices(prices)  # what is wrong with it should be known before anybody asks
+        Prices(prices)  # what is wrong with it should be known before anybody asks
         try:
             self._server = _Server((HOST, port), _Handler)
         except OSError as error:
@@ -160,7 +141,7 @@ class _Handler(BaseHTTPRequestHandler):
                 answer, line = self._order()
             else:
                 question = self._question()
-                answer = _Prices(self.server.prices).answer(question)
+                answer = Prices(self.server.prices).answer(question)
                 name = self.server.answers.remember(msgspec.json.encode(question))
                 page = self.server.answers.page(name, answer, 1, "")
                 assert page is not None
@@ -209,9 +190,9 @@ class _Handler(BaseHTTPRequestHandler):
             known = self.server.answers.find(place[0]) if place else None
             if place is None or known is None:
                 raise _Refused(404, "there is no such answer (any more): put the question by POST to /quote")
-            question = msgspec.json.decode(known[0], type=_Question)
+            question = msgspec.json.decode(known[0], type=Question)
             now = question.now + timedelta(seconds=known[1])
-            whole = _Prices(self.server.prices).answer(msgspec.structs.replace(question, now=now))
+            whole = Prices(self.server.prices).answer(msgspec.structs.replace(question, now=now))
             page = self.server.answers.page(place[0], whole, place[1], self.headers.get("If-None-Match", ""))
             if page is None:
                 raise _Refused(404, "there is no such page")
@@ -240,7 +221,7 @@ class _Handler(BaseHTTPRequestHandler):
                 if first != body:
                     raise _Refused(422, "this key was another order's")
                 return answer, f"got order {answer['number']} again, answered the same"
-            answer = _Prices(self.server.prices).take(order, f"D-{len(self.server.taken) + 1}")
+            answer = Prices(self.server.prices).take(order, f"D-{len(self.server.taken) + 1}")
             self.server.taken[order.key] = body, answer
         return answer, f"got an order of {len(order.lines)} lines, {answer['state']} as {answer['number']}"
 
@@ -251,9 +232,9 @@ class _Handler(BaseHTTPRequestHandler):
         if self.server.token and not hmac.compare_digest(given.encode(), f"Bearer {self.server.token}".encode()):
             raise _Refused(401, "a quote takes the token that was agreed on")
 
-    def _question(self) -> _Question:
+    def _question(self) -> Question:
         try:
-            return msgspec.json.decode(self._body(), type=_Question)
+            return msgspec.json.decode(self._body(), type=Question)
         except (msgspec.DecodeError, UnicodeDecodeError) as error:
             raise _Refused(400, f"the question is not one of kitbuilder.quote-request/1: {error}") from None
 
@@ -276,104 +257,3 @@ class _Handler(BaseHTTPRequestHandler):
 
     def log_message(self, format: str, *args: Any) -> None:
         """Nothing: `told` says what is to be said."""
-
-
-class _Prices:
-    """A price list as read."""
-
-    def __init__(self, file: Path) -> None:
-        self._rows = read_rows(file, NEEDED, COLUMNS)
-        self._file = file.name
-        self._slots: dict[str, dict[str, Any]] = {}
-        self._cut_offs: dict[str, datetime] = {}
-        self._offers: list[dict[str, Any]] = []
-        self._as_of: dict[str, datetime] = {}
-        for row in self._rows:
-            self._take(row)
-        currencies = {row.cells["currency"] for row in self._rows}
-        if len(currencies) != 1:
-            raise BadData(f"{self._file}: expected at least one row, and one currency in all of them.")
-        self._currency = currencies.pop()
-
-    def answer(self, question: _Question) -> dict[str, Any]:
-        """The answer to a question, as JSON has it."""
-        items = {one.item for one in question.wanted}
-        late = {name for name, cut_off in self._cut_offs.items() if cut_off <= question.now}
-        offers = []
-        for offer in self._offers:
-            arrivals = [arrival for arrival in offer["arrivals"] if arrival["slot"] not in late]
-            if offer["item"] in items and arrivals:
-                offers.append({**offer, "arrivals": arrivals})
-        used = {arrival["slot"] for offer in offers for arrival in offer["arrivals"]}
-        told = [when for item, when in self._as_of.items() if item in items] or self._as_of.values()
-        return {
-            "format": "kitbuilder.quote/1", "as_of": min(told).isoformat(), "currency": self._currency,
-            "slots": [slot for name, slot in self._slots.items() if name in used], "offers": offers, "unreadable": {}}
-
-    def take(self, order: Order, number: str) -> dict[str, Any]:
-        """The answer to an order, as JSON has it."""
-        return answer_to(order, number, set(self._slots), self._cut_offs, self._offers)
-
-    def _take(self, row: SheetRow) -> None:
-        cells = row.cells
-        missing = [column for column in ("item", "unit", "ready", "currency", "as_of") if column not in cells]
-        if missing:
-            self._wrong(row, f"expected {', '.join(missing)}")
-        when = self._moment(row, "as_of")
-        self._as_of[cells["item"]] = min(when, self._as_of.get(cells["item"], when))
-        slot = self._slot(row)
-        if "quantity" in cells:
-            quantity = cells["quantity"]
-            self._offers.append({
-                "item": cells["item"], "unit": cells["unit"], "pool": None if quantity == "any" else quantity,
-                "packs": cells.get("packs", "").split(), "least": cells.get("least", "0"),
-                "returnable": self._yes(row), "deposit": cells.get("deposit", "0"), "arrivals": []})
-        elif not self._offers or any(self._offers[-1][key] != cells[key] for key in ("item", "unit")):
-            self._wrong(row, "expected a quantity, or the item and unit of the row above")
-        self._arrive(row, slot, self._offers[-1]["arrivals"])
-
-    def _arrive(self, row: SheetRow, slot: str, arrivals: list[dict[str, Any]]) -> None:
-        here = next((arrival for arrival in arrivals if arrival["slot"] == slot), None)
-        if here is None:
-            here = {"slot": slot, "sureness": row.cells.get("sureness", "confirmed"), "most": row.cells.get("most"),
-                    "prices": []}
-            arrivals.append(here)
-        if "price" in row.cells:
-            here["prices"].append({
-                "price": row.cells["price"], "per": row.cells.get("per", "1"), "least": row.cells.get("from", "0")})
-
-    def _slot(self, row: SheetRow) -> str:
-        cells = row.cells
-        ready = self._moment(row, "ready")
-        name = cells.get("slot", ready.isoformat())
-        told = {"name": name, "ready": ready.isoformat(), "cut_off": None, "fee": cells.get("fee", "0"),
-                "minimum": cells.get("minimum", "0")}
-        if "cut_off" in cells:
-            self._cut_offs[name] = self._moment(row, "cut_off")
-            told["cut_off"] = self._cut_offs[name].isoformat()
-        if self._slots.setdefault(name, told) != told:
-            self._wrong(row, f"expected the slot {name!r} as in the rows above: {_terms(self._slots[name].values())}")
-        return name
-
-    def _yes(self, row: SheetRow) -> bool:
-        word = row.cells.get("returnable", "yes")
-        if word not in ("yes", "no"):
-            self._wrong(row, f"read {word!r} under returnable, expected yes or no")
-        return word == "yes"
-
-    def _moment(self, row: SheetRow, column: str) -> datetime:
-        text = row.cells[column]
-        try:
-            moment = datetime.fromisoformat(text)
-        except ValueError:
-            moment = None
-        if moment is None or moment.tzinfo is None:
-            self._wrong(row, f"read {text!r} under {column}, expected a day and time with its zone")
-        return moment
-
-    def _wrong(self, row: SheetRow, what: str) -> Never:
-        raise BadData(f"{self._file}, line {row.line}: {what}.")
-
-
-def _terms(values: Iterable[str | None]) -> str:
-    return ", ".join(value or "-" for value in values)

@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 KITBUILDER = (sys.executable, "-m", "kitbuilder.cli")
-_PATIENCE_S = 60
+#: Only what hangs takes so long.
+_PATIENCE_S = 240
 
 
 class Ran(NamedTuple):
@@ -51,7 +52,7 @@ def on_terminal(command: Sequence[str], folder: Path, dialogue: Sequence[tuple[s
         command, cwd=folder, env={**os.environ, "TERM": "xterm", **(environment or {})}, stdin=theirs, stdout=theirs,
         stderr=theirs, start_new_session=True)
     os.close(theirs)
-    screen, seen = "", 0
+    shown, screen, seen = b"", "", 0
     waiting = list(dialogue)
     end = time.monotonic() + _PATIENCE_S
     try:
@@ -67,7 +68,9 @@ def on_terminal(command: Sequence[str], folder: Path, dialogue: Sequence[tuple[s
                 read = b""
             if not read:
                 break
-            screen += read.decode(errors="replace").replace("\r\n", "\n")
+            # the whole of it: a read may end within a line's end, or within a character
+            shown += read
+            screen = shown.decode(errors="ignore").replace("\r\n", "\n")
         assert not waiting, f"never saw {waiting[0][0]!r} in:\n{screen}"
         return process.wait(_PATIENCE_S), screen
     finally:
