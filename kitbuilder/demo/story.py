@@ -69,6 +69,8 @@ STORY = (
          "though booking 3 starts earlier. The sealant CO-50220 that is past its day is left alone. Of the flange nut, "
          "the old number PS-70130 is used up first, then PS-70131, which takes its place.",
          ("stock", "list", "CO-50220", "OS-22310", "PS-70130", "PS-70131")),
+    Step("Why has booking 3 to wait, and what else could have been done?", ("why", "--booking", "3", "clutch-actuator"),
+         sections=("WHERE IT COMES FROM",)),
     Step("The order with a cut-off. It takes the wholesaler's later van: even with its fee the clutch kit is cheaper "
          "than from the other supplier, and soon enough for Thursday; the coolant pump rides along.", ("order", "list"),
          sections=("Order 3",)),

@@ -49,7 +49,7 @@ def _more(taking: str, money: str) -> str:
 
 def set_aside_text(rows: Sequence[SetAside], paper: Paper) -> list[str]:
     """What to have at hand for findings of the day, shared by its bookings."""
-    lines = [paper.heading("SET ASIDE FOR FINDINGS OF THE DAY: shared by its bookings, held for none")]
+    lines = [paper.heading("SET ASIDE FOR FINDINGS OF THE DAY: its bookings share it")]
     for one in rows:
         numbers = listed([str(number) for number in one.bookings], "and")
         whom = f"booking{'s' if len(one.bookings) > 1 else ''} {numbers}"
