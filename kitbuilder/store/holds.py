@@ -1,6 +1,6 @@
 """Holds: stock promised to bookings. A hold is one short transaction; from picking on only a person moves it."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 
 from sqlalchemy import bindparam, insert, select, update
@@ -87,32 +87,20 @@ def hold_in(session: Session, site: str, promises: Sequence[Promise], who: str, 
 
 def _hold(hand: Hand, site: str, promises: Sequence[Promise], who: str, now: datetime,
           release: Iterable[int]) -> list[HoldRow]:
-    let_go = _by_lot(hand, release)
     wanted: dict[_Place, list[Promise]] = {}
     for promise in sorted(promises, key=lambda one: one.key):
         wanted.setdefault((promise.item, promise.lot), []).append(promise)
+    let_go: dict[_Place, list[_Change]] = {}
+    for number in sorted({*release}):
+        for place, owed in _stepped(hand, number, "released", who, now, of_a_person=False):
+            let_go.setdefault(place, []).append(owed)
     found = []
     # in one order of lots, so that two transactions never wait for each other
     for place in sorted(let_go.keys() | wanted.keys()):
-        for number in let_go.get(place, ()):
-            _step(hand, number, "released", who, now, of_a_person=False)
+        for owed in let_go.get(place, ()):
+            must_change(hand, *owed)
         for promise in wanted.get(place, ()):
             found += _promise(hand, site, promise, who, now)
-    return found
-
-
-_Place = tuple[str, str]
-
-
-def _by_lot(hand: Hand, numbers: Iterable[int]) -> dict[_Place, list[int]]:
-    """Holds by item and lot. Their rows are locked first, in the order of their numbers, and the balances after all of
-    them. Raises WrongUse for an unknown one."""
-    found: dict[_Place, list[int]] = {}
-    for number in sorted({*numbers}):
-        rows = _ONE.run(hand, number=number)
-        if not rows:
-            raise WrongUse(f"There is no hold {number}.")
-        found.setdefault((rows[0][6], rows[0][7]), []).append(number)
     return found
 
 
@@ -165,14 +153,30 @@ def step(store: Store, ids: Iterable[int], state: HoldState, who: str, now: date
     numbers = tuple(ids)
 
     def all_of_them(hand: Hand) -> None:
-        several = len(numbers) > 1
-        for number in (one for _, of in sorted(_by_lot(hand, numbers).items()) for one in of) if several else numbers:
-            _step(hand, number, state, who, now)
+        owed = [one for number in sorted({*numbers}) for one in _stepped(hand, number, state, who, now)]
+        for _, change_ in sorted(owed, key=lambda one: one[0]):
+            must_change(hand, *change_)
 
     store.at_hand(all_of_them)
 
 
-def _step(hand: Hand, number: int, state: str, who: str, now: datetime, of_a_person: bool = True) -> None:
+def _step(hand: Hand, number: int, state: str, who: str, now: datetime) -> None:
+    for _, owed in _stepped(hand, number, state, who, now):
+        must_change(hand, *owed)
+
+
+#: Item and lot.
+_Place = tuple[str, str]
+#: What a balance is to be changed by, as `must_change` takes it.
+_Change = tuple[int, int, int, int, str, str, str, datetime, int, int]
+
+
+def _stepped(hand: Hand, number: int, state: str, who: str, now: datetime,
+             of_a_person: bool = True) -> Iterator[tuple[_Place, _Change]]:
+    """Take one hold to its next state, and tell what its balance is owed for it, if anything.
+
+    Where there are several, their rows are taken first, by number, and their balances after all of them.
+    """
     rows = _ONE.run(hand, number=number)
     if not rows:
         raise WrongUse(f"There is no hold {number}.")
@@ -193,7 +197,7 @@ def _step(hand: Hand, number: int, state: str, who: str, now: datetime, of_a_per
         held, action, why = -quantity, "release", f"was {before}"
     elif state == "issued":
         on_hand, held, action = -quantity, -quantity, "issue"
-    must_change(hand, lot, bin_, on_hand, held, action, who, why, now, booking, number)
+    yield (item, lot_name), (lot, bin_, on_hand, held, action, who, why, now, booking, number)
 
 
 def step_in(session: Session, ids: Iterable[int], state: HoldState, who: str, now: datetime) -> None:
