@@ -5,12 +5,12 @@ in the amounts told (one where none is). Of the rows and sets of one `group` a b
 new one. Items may come back to themselves here: that breaks nothing, so it is for the check to remark on.
 """
 
-import re
 from collections.abc import Mapping
 from datetime import date
 from typing import Final
 
 from kitbuilder import amount
+from kitbuilder.catalogue.cells import day_in
 from kitbuilder.catalogue.faults import Faults
 from kitbuilder.catalogue.sheet import Sheet, SheetRow
 from kitbuilder.catalogue.succession import Supersessions
@@ -18,7 +18,6 @@ from kitbuilder.errors import one_of
 from kitbuilder.model.catalogue import SUPERSESSION_RULES, Item, Replacement, Supersession
 
 _WITHDRAWN: Final = "withdrawn"
-_DAY: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _AMOUNTS: Final = {"old": "old_amount", "new": "new_amount"}
 
 
@@ -157,13 +156,5 @@ class _Reader:
                     f"{repr(expected) if expected else 'nothing'}, as in line {first.line} of the {kind} {name!r}"))
 
     def _since(self, row: SheetRow) -> date | None:
-        text = row.cells.get("from")
-        if text is None:
-            return None
-        if _DAY.fullmatch(text):
-            try:
-                return date.fromisoformat(text)
-            except ValueError:
-                pass  # a day that no calendar has
-        self._fault(row, "from", "a day, such as 2026-03-01, or nothing where it has always been so")
-        return None
+        return day_in(self._sheet.file, row, "from", (
+            "a day, such as 2026-03-01, or nothing where it has always been so"), self._faults)

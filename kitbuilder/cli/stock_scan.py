@@ -41,6 +41,8 @@ def scan(
     place = here()
     where = place.site(site)
     read = read_delivery_note(_text(file), place.edition.items(), to_wall(place.now, where.zone).date())
+    if not read.rows and not read.faults:
+        raise BadData(f"{'Standard input' if file == '-' else file} has no scan in it; expected one on each line.")
     if bin and not bin.strip():
         raise WrongUse("--bin is empty. Name the bin that the goods lie in.")
     known = _known_orders(place, where.name)

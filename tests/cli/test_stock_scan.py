@@ -54,4 +54,6 @@ def test_what_is_past_its_day_is_warned_of(folder):  # noqa: F811
 def test_a_file_that_is_not_there_and_an_empty_bin_are_told(folder):  # noqa: F811
     assert run(folder, "stock", "scan", "gone.txt").code == 3
     assert scanned(folder, GOOD, "--bin", " ").code == 2
+    empty = scanned(folder, "\n", "--order", "999", "--bin", "F-01")
+    assert (empty.code, "has no scan in it; expected one on each line." in empty.said) == (3, True)
     assert there(folder) == []

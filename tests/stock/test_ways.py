@@ -9,31 +9,20 @@ import pytest
 from hypothesis import given, settings
 
 from kitbuilder.model.offer import Arrival, Offer, Price, Quote, Slot
-from kitbuilder.model.plan import Allocation, Held, Need, Plan, Supply
+from kitbuilder.model.plan import Allocation, Held, Need, Supply
 from kitbuilder.stock.plan import plan
 from kitbuilder.stock.verify import verify
 from tests.stock.draw_ways import bound_cases
 from tests.stock.exhaustive import all_values
+from tests.stock.test_plan import is_the_best_of_all
 
 NOW = datetime(2026, 3, 10, 15, 0, tzinfo=UTC)
-
-
-def choices(made: Plan) -> frozenset[tuple[str, str, str, str]]:
-    return frozenset((one.need, one.item, one.source, one.slot) for one in made.allocations)
 
 
 @settings(max_examples=150, deadline=None)
 @given(bound_cases())
 def test_a_proven_plan_takes_the_best_ways_of_all(case) -> None:  # type: ignore[no-untyped-def]
-    needs, supplies = case
-    made = plan(needs, supplies, NOW, with_next_best=True)
-    assert verify(needs, supplies, made, NOW) == []
-    every = all_values(needs, supplies, NOW)
-    assert made.proven
-    assert msgspec.structs.astuple(made.value) == min(every.values())
-    others = [worth for chosen, worth in every.items() if chosen != choices(made)]
-    told = made.next_best
-    assert (None if told is None else msgspec.structs.astuple(told)) == min(others, default=None)
+    is_the_best_of_all(case)
 
 
 @settings(max_examples=80, deadline=None)
